@@ -1,0 +1,53 @@
+//! One local calendar date at a site.
+
+use chrono::NaiveDate;
+
+/// Where a day's temperatures come from, the most trusted first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Origin {
+    /// Read off an instrument.
+    Measured,
+    /// Worked out by a weather model for a day that has passed.
+    Modelled,
+    /// Foretold.
+    Forecast,
+    /// Put in between its neighbours.
+    Filled,
+}
+
+impl Origin {
+    /// Every origin.
+    pub const ALL: [Self; 4] = [Self::Measured, Self::Modelled, Self::Forecast, Self::Filled];
+
+    /// The word used in the store, in tables and in `--json`.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Measured => "measured",
+            Self::Modelled => "modelled",
+            Self::Forecast => "forecast",
+            Self::Filled => "filled",
+        }
+    }
+
+    /// The origin of that name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|o| o.name() == name)
+    }
+}
+
+/// One day as a source gave it: not yet judged, so anything may be in it that a number can hold.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RawDay {
+    /// The local calendar date at the site.
+    pub date: NaiveDate,
+    /// Minimum in °C.
+    pub min: f64,
+    /// Maximum in °C.
+    pub max: f64,
+    /// Strongest gust in km/h.
+    pub gust: Option<f64>,
+    /// Rain in mm.
+    pub rain: Option<f64>,
+    /// Where it comes from; never [`Origin::Filled`].
+    pub origin: Origin,
+}

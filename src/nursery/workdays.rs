@@ -1,0 +1,67 @@
+//! Working days and days off.
+
+use chrono::{Datelike, Days, NaiveDate, Weekday};
+
+/// On which days somebody is in the field.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Workdays {
+    week: [bool; 7],
+    off: Vec<(NaiveDate, NaiveDate)>,
+}
+
+impl Workdays {
+    /// The given days of the week, less the given spans (both ends included).
+    pub fn new(week: &[Weekday], off: Vec<(NaiveDate, NaiveDate)>) -> Self {
+        let mut days = [false; 7];
+        for day in week {
+            days[day.num_days_from_monday() as usize] = true;
+        }
+        Self { week: days, off }
+    }
+
+    /// Whether somebody works on that day.
+    pub fn works(&self, day: NaiveDate) -> bool {
+        self.week[day.weekday().num_days_from_monday() as usize]
+            && !self
+                .off
+                .iter()
+                .any(|&(from, to)| (from..=to).contains(&day))
+    }
+
+    /// The last working day from `from` to `to`, both included; none also where `to` lies before `from`.
+    pub fn last_within(&self, from: NaiveDate, to: NaiveDate) -> Option<NaiveDate> {
+        let mut day = to;
+        while day >= from {
+            if self.works(day) {
+                return Some(day);
+            }
+            day = day.checked_sub_days(Days::new(1))?;
+        }
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn day(text: &str) -> NaiveDate {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn a_span_off_and_a_weekend_leave_the_last_working_day_before_them() {
+        use Weekday::{Fri, Mon, Thu, Tue, Wed};
+        let days = Workdays::new(
+            &[Mon, Tue, Wed, Thu, Fri],
+            vec![(day("2026-08-31"), day("2026-08-31"))],
+        );
+        // 29 and 30 August 2026 are a Saturday and a Sunday.
+        assert_eq!(
+            days.last_within(day("2026-08-24"), day("2026-08-31")),
+            Some(day("2026-08-28"))
+        );
+        assert_eq!(days.last_within(day("2026-08-29"), day("2026-08-31")), None);
+        assert_eq!(days.last_within(day("2026-09-02"), day("2026-09-01")), None);
+    }
+}

@@ -1,0 +1,45 @@
+//! Sources of temperatures: each file meets one of them and turns its answer into raw days.
+//!
+//! A source never fails a round: what it could not give is a problem beside what it could. It knows nothing of heat,
+//! batches or the store.
+
+use crate::days::RawDay;
+use crate::problem::Problem;
+use chrono::{DateTime, NaiveDate, Utc};
+use std::future::Future;
+use std::pin::Pin;
+
+/// What is asked of a source.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ask {
+    /// The moment of the round: days from the site's date at this moment on are not over yet.
+    pub now: DateTime<Utc>,
+    /// The first day of use to anybody.
+    pub from: NaiveDate,
+}
+
+/// What a source gave.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Fetched {
+    /// In order of date, each date at most once; days that are not over are forecast.
+    pub days: Vec<RawDay>,
+    /// What was wrong, told to those who take trouble.
+    pub problems: Vec<Problem>,
+    /// Whether the source answered at all; where not, what is stored stays as it is.
+    pub answered: bool,
+}
+
+/// A future that may be stored and sent between threads.
+pub type Pending<'a, T> = Pin<Box<dyn Future<Output = T> + Send + 'a>>;
+
+/// One source of temperatures for one site.
+pub trait Source: Send + Sync {
+    /// The word in the config: "file", "open-meteo".
+    fn name(&self) -> &'static str;
+    /// What must stand in every letter that used it; empty for the grower's own file.
+    fn attribution(&self) -> &'static str;
+    /// What it may be used for, shown by `check`; empty where there is nothing to say.
+    fn terms(&self) -> &'static str;
+    /// Fetches the days.
+    fn fetch(&self, ask: Ask) -> Pending<'_, Fetched>;
+}
