@@ -12,5 +12,10 @@ pub mod units;
 pub mod days;
 pub mod heat;
 
+pub mod care;
+pub mod letters;
+pub mod notices;
+
 // shell: each file meets one outside thing and turns it into our words
+pub mod store;
 pub mod weather;

@@ -51,3 +51,36 @@ pub struct RawDay {
     /// Where it comes from; never [`Origin::Filled`].
     pub origin: Origin,
 }
+
+/// One day as it is used: judged, and filled where that was possible.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Day {
+    /// The local calendar date at the site.
+    pub date: NaiveDate,
+    /// Minimum in °C; finite and not above `max`.
+    pub min: f64,
+    /// Maximum in °C.
+    pub max: f64,
+    /// Strongest gust in km/h.
+    pub gust: Option<f64>,
+    /// Rain in mm.
+    pub rain: Option<f64>,
+    /// Where it comes from.
+    pub origin: Origin,
+    /// The name of the source; empty for filled days.
+    pub source: String,
+    /// Why it is doubted or where it was put in from; empty where there is nothing to say.
+    pub remark: String,
+}
+
+impl Day {
+    /// The mean of minimum and maximum in °C.
+    pub fn mean(&self) -> f64 {
+        f64::midpoint(self.min, self.max)
+    }
+
+    /// Whether it is more than a forecast.
+    pub fn is_known(&self) -> bool {
+        self.origin != Origin::Forecast
+    }
+}

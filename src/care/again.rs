@@ -1,0 +1,128 @@
+//! Steps that come again and again: looks by warmth after certain records, and work every so many days in season.
+
+use super::windows::{By, Opened, Subject};
+use crate::nursery::{Again, MonthDay, Repeat, Step};
+use crate::units::DegreeDays;
+use chrono::{Datelike, Days, NaiveDate};
+
+/// One coming of a repeated step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Turn {
+    /// The day from which it counts: the record that began it, or the last answer.
+    pub base: NaiveDate,
+    /// The how-manieth since then, from 1.
+    pub count: u32,
+    /// When it comes.
+    pub opened: Opened,
+}
+
+/// The turn that has come and is not answered, else the next one that can be foreseen.
+pub fn turn(subject: &Subject<'_>, step: &Step, repeat: &Repeat) -> Option<Turn> {
+    match repeat {
+        Repeat::Warmth(rules) => {
+            let turns: Vec<Turn> = rules
+                .iter()
+                .filter_map(|rule| by_warmth(subject, step, rule))
+                .collect();
+            let come = |t: &&Turn| t.opened.on <= subject.warmth.moment.through;
+            let latest = turns.iter().filter(come).max_by_key(|t| t.opened.on);
+            latest
+                .or_else(|| turns.iter().min_by_key(|t| t.opened.on))
+                .copied()
+        }
+        Repeat::Days(every, above) => by_days(subject, step, *every, above.0),
+    }
+}
+
+fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
+    let (facts, warmth) = (subject.facts, subject.warmth);
+    let begun = facts
+        .last(&[rule.after])
+        .filter(|fact| !rule.under_half || fact.under_half())?;
+    if rule
+        .until
+        .iter()
+        .any(|&what| facts.answered_on(what).is_some())
+    {
+        return None;
+    }
+    let answer = facts
+        .last(&step.brings)
+        .map_or(begun.date, |fact| fact.date.max(begun.date));
+    if rule.once && answer > begun.date {
+        return None;
+    }
+    let (from, each) = (warmth.at_least(answer).0, warmth.heat_of(rule.each).0);
+    let gathered = warmth.at_least(warmth.known_to()).0 - from;
+    let count = if rule.once {
+        1.0
+    } else {
+        ((gathered / each) + 1e-9).floor().max(1.0)
+    };
+    let last = rule.until_warmth.map_or(f64::INFINITY, |need| {
+        ((warmth.heat_of(need).0 - from) / each + 1e-9).floor()
+    });
+    let count = count.min(last);
+    if count < 1.0 {
+        return None;
+    }
+    let on = warmth.reaches(DegreeDays(from + count * each))?;
+    Some(Turn {
+        base: answer,
+        count: count as u32,
+        opened: Opened { on, by: By::Heat },
+    })
+}
+
+fn by_days(subject: &Subject<'_>, step: &Step, every: u32, above: f64) -> Option<Turn> {
+    if subject.facts.first(&step.opens.unless).is_some() {
+        return None;
+    }
+    let through = subject.warmth.moment.through;
+    let begun = subject.anchor(step.opens.after)?;
+    let answer = subject
+        .facts
+        .last(&step.brings)
+        .map_or(begun, |fact| fact.date.max(begun));
+    let spring = spring_before(subject, through.max(answer));
+    let base = if answer >= spring {
+        answer
+    } else {
+        subject.series.first_week(spring, |mean| mean >= above)?
+    };
+    let hemisphere = subject.site.hemisphere();
+    let autumn = MonthDay { month: 8, day: 1 }
+        .on_or_after(spring, hemisphere)
+        .max(base);
+    let end = subject
+        .series
+        .first_week(autumn, |mean| mean < above)
+        .filter(|&end| end <= through);
+    let passed = u32::try_from((through - base).num_days() / i64::from(every))
+        .unwrap_or(0)
+        .max(1);
+    let on = base + Days::new((passed * every).into());
+    if end.is_some() {
+        return None;
+    }
+    Some(Turn {
+        base,
+        count: passed,
+        opened: Opened {
+            on,
+            by: By::Calendar,
+        },
+    })
+}
+
+/// The last 1 March (south 1 September) on or before `day`: the growing season begins after it.
+fn spring_before(subject: &Subject<'_>, day: NaiveDate) -> NaiveDate {
+    let march = MonthDay { month: 3, day: 1 };
+    let hemisphere = subject.site.hemisphere();
+    let this_year = march.in_year(day.year(), hemisphere);
+    if this_year <= day {
+        this_year
+    } else {
+        march.in_year(day.year() - 1, hemisphere)
+    }
+}

@@ -1,0 +1,392 @@
+//! Care: where every batch stands, by its plan, its warmth and what was written down.
+//!
+//! `facts` counts, `warmth` keeps the clock, `windows` gives dates, `steps` and `risk` judge them, `assess` does it for
+//! a whole site. Nothing is remembered from one look to the next, and nothing is decided here about telling.
+
+mod again;
+mod facts;
+mod risk;
+mod steps;
+mod warmth;
+mod windows;
+
+pub use again::Turn;
+pub use facts::{Fact, Facts, Progress};
+pub use risk::{Level, LimitCare, Spell, spells, touches};
+pub use steps::{ESTIMATED_ABOVE, State, StepCare};
+pub use warmth::{Moment, Warmth};
+pub use windows::{By, Opened};
+
+use crate::days::{Origin, Series};
+use crate::heat::{self, Totals, Trust, Warm};
+use crate::nursery::{Batch, Count, Model, Plan, Record, Site, Target, What, Workdays};
+use crate::problem::Problem;
+use crate::units::{DegreeDays, StandardDays};
+use chrono::NaiveDate;
+use std::collections::HashMap;
+use windows::Subject;
+
+/// Everything about one batch at one moment.
+#[derive(Clone, Debug)]
+pub struct BatchCare<'a> {
+    /// The batch.
+    pub batch: Batch,
+    /// Its care plan.
+    pub plan: &'a Plan,
+    /// What was seen and done on it.
+    pub facts: Facts,
+    /// Its steps in the plan's order.
+    pub steps: Vec<StepCare<'a>>,
+    /// Its limit, if its plan has one.
+    pub limit: Option<LimitCare<'a>>,
+    /// Its clock.
+    pub warmth: Warmth<'a>,
+    /// Share, 0 to 1, of its heat so far that comes from filled days.
+    pub filled_share: f64,
+}
+
+impl BatchCare<'_> {
+    /// The last day whose temperatures are known: heat so far is the heat at its end.
+    pub fn known_to(&self) -> NaiveDate {
+        self.warmth.known_to()
+    }
+
+    /// Heat so far; none where a day since grafting is unknown.
+    pub fn heat(&self) -> Option<DegreeDays> {
+        self.warmth.at(self.known_to())
+    }
+
+    /// Heat so far in standard days, unknown days left out.
+    pub fn standard_days(&self) -> StandardDays {
+        self.warmth.standard(self.warmth.at_least(self.known_to()))
+    }
+
+    /// Days since grafting.
+    pub fn days(&self) -> i64 {
+        (self.warmth.moment.today - self.batch.grafted_on).num_days()
+    }
+
+    /// Whether there is anything left to do on it: not closed, not docked, not all lost.
+    pub fn is_open(&self) -> bool {
+        self.facts.closed_on().is_none()
+            && self.facts.alive() > 0
+            && self.steps.last().is_none_or(|s| s.state != State::Done)
+    }
+
+    /// The step of that id.
+    pub fn step(&self, id: &str) -> Option<&StepCare<'_>> {
+        self.steps.iter().find(|s| s.step.id == id)
+    }
+}
+
+/// The ground batches stand on: a site, its days, and running totals of them for every heat model in use.
+#[derive(Clone, Debug)]
+pub struct Ground<'a> {
+    /// The site.
+    pub site: &'a Site,
+    /// Its days.
+    pub series: Series,
+    /// From when it is looked at.
+    pub moment: Moment,
+    totals: Vec<(Model, Totals)>,
+}
+
+impl<'a> Ground<'a> {
+    /// Builds the running totals of the site once for every model. Days that came to pass after the moment are left
+    /// out, so that looking back from a past day does not see what came after it.
+    pub fn new(
+        site: &'a Site,
+        series: Series,
+        moment: Moment,
+        models: impl IntoIterator<Item = Model>,
+    ) -> Self {
+        let days: Vec<Option<Warm>> = series
+            .run()
+            .iter()
+            .map(|day| {
+                let day = day
+                    .as_ref()
+                    .filter(|d| d.date <= moment.through || !d.is_known())?;
+                let trust = match day.origin {
+                    Origin::Forecast => Trust::Forecast,
+                    Origin::Filled => Trust::Filled,
+                    Origin::Measured | Origin::Modelled => Trust::Known,
+                };
+                Some(Warm {
+                    min: day.min,
+                    max: day.max,
+                    trust,
+                })
+            })
+            .collect();
+        let mut totals: Vec<(Model, Totals)> = Vec::new();
+        for model in models {
+            if !totals.iter().any(|(held, _)| *held == model) {
+                totals.push((model, Totals::new(&model, series.first(), &days)));
+            }
+        }
+        Self {
+            site,
+            series,
+            moment,
+            totals,
+        }
+    }
+
+    fn totals(&self, model: &Model) -> Option<&Totals> {
+        self.totals
+            .iter()
+            .find(|(held, _)| held == model)
+            .map(|(_, totals)| totals)
+    }
+}
+
+/// The heat of one standard day: the site's own, else that of a day at the plan's reference temperature.
+pub fn standard_day(site: &Site, plan: &Plan) -> DegreeDays {
+    let reference = heat::Extremes {
+        min: plan.reference.0,
+        max: plan.reference.0,
+    };
+    site.standard_day
+        .unwrap_or_else(|| DegreeDays(heat::of_day(&plan.model, reference, None)))
+}
+
+/// Field records sorted by what they are about.
+#[derive(Clone, Debug, Default)]
+pub struct Notebook<'a> {
+    of_batch: HashMap<&'a str, Vec<&'a Record>>,
+    of_block: HashMap<String, Vec<&'a Record>>,
+}
+
+impl<'a> Notebook<'a> {
+    /// Takes the records in force in the order in which they were written down; blocks are matched whatever their case.
+    pub fn new(records: impl IntoIterator<Item = &'a Record>) -> Self {
+        let mut book = Self::default();
+        for record in records {
+            match &record.target {
+                Target::Batch(name) => book.of_batch.entry(name).or_default().push(record),
+                Target::Block(name) => book
+                    .of_block
+                    .entry(name.to_lowercase())
+                    .or_default()
+                    .push(record),
+            }
+        }
+        book
+    }
+
+    /// The names of batches that records speak of.
+    pub fn names(&self) -> impl Iterator<Item = &'a str> {
+        self.of_batch.keys().copied()
+    }
+
+    /// The blocks that records speak of, in lower case.
+    pub fn blocks(&self) -> impl Iterator<Item = &str> {
+        self.of_block.keys().map(String::as_str)
+    }
+}
+
+/// Looks at one batch and, behind it, at the batches that came of grafting its dead anew.
+pub fn assess<'a>(
+    batch: &Batch,
+    plan: &'a Plan,
+    ground: &'a Ground<'a>,
+    book: &Notebook<'_>,
+    workdays: &'a Workdays,
+) -> (Vec<BatchCare<'a>>, Vec<Problem>) {
+    let mut cares = Vec::new();
+    let mut problems = Vec::new();
+    let mut waiting = vec![batch.clone()];
+    while let Some(batch) = waiting.pop() {
+        let Some(totals) = ground.totals(&plan.model) else {
+            continue;
+        };
+        let warmth = Warmth {
+            totals,
+            standard_day: standard_day(ground.site, plan),
+            grafted_on: batch.grafted_on,
+            moment: ground.moment,
+        };
+        let facts = facts_of(&batch, plan, ground, book, workdays, warmth, &mut problems);
+        let filled_share = totals.filled_share(batch.grafted_on, warmth.known_to());
+        waiting.extend(grafted_anew(&batch, &facts));
+        let (steps, limit) = {
+            let subject = Subject {
+                batch: &batch,
+                plan,
+                site: ground.site,
+                facts: &facts,
+                warmth,
+                series: &ground.series,
+                workdays,
+            };
+            let steps = steps::steps(&subject, plan, filled_share);
+            let limit = risk::limit(&subject, plan, &steps);
+            (steps, limit)
+        };
+        cares.push(BatchCare {
+            batch,
+            plan,
+            facts,
+            steps,
+            limit,
+            warmth,
+            filled_share,
+        });
+    }
+    (cares, problems)
+}
+
+/// The batches that came of grafting dead ones of `parent` anew: C-14 gives C-14/2, C-14/3, and so on.
+fn grafted_anew(parent: &Batch, facts: &Facts) -> Vec<Batch> {
+    let child = |(nth, (grafted_on, grafts)): (usize, (NaiveDate, u32))| Batch {
+        name: format!("{}/{}", parent.name, nth + 2),
+        grafts,
+        grafted_on,
+        remarks: format!("re-grafted from {}", parent.name),
+        ..parent.clone()
+    };
+    facts
+        .regrafts()
+        .into_iter()
+        .enumerate()
+        .filter(|(_, (_, grafts))| *grafts > 0)
+        .map(child)
+        .collect()
+}
+
+/// The facts of a batch: its own records, and those of its block that answer a step which it had open on that day.
+fn facts_of<'a>(
+    batch: &Batch,
+    plan: &'a Plan,
+    ground: &'a Ground<'a>,
+    book: &Notebook<'_>,
+    workdays: &'a Workdays,
+    warmth: Warmth<'a>,
+    problems: &mut Vec<Problem>,
+) -> Facts {
+    let today = ground.moment.today;
+    let own = book
+        .of_batch
+        .get(batch.name.as_str())
+        .map_or(&[][..], Vec::as_slice);
+    for record in own.iter().filter(|r| r.date < batch.grafted_on) {
+        problems.push(before_grafting(batch, record));
+    }
+    let in_force = |r: &&&Record| r.date >= batch.grafted_on && r.date <= today;
+    let mut facts = Facts::new(batch, own.iter().filter(in_force).copied());
+    let mut shared: Vec<&Record> = book
+        .of_block
+        .get(&batch.block.to_lowercase())
+        .map_or(&[][..], Vec::as_slice)
+        .iter()
+        .filter(in_force)
+        .copied()
+        .collect();
+    shared.sort_by_key(|r| r.date);
+    for record in shared {
+        let before = facts.until(record.date);
+        let warmth = Warmth {
+            moment: Moment::end_of(record.date),
+            ..warmth
+        };
+        let subject = Subject {
+            batch,
+            plan,
+            site: ground.site,
+            facts: &before,
+            warmth,
+            series: &ground.series,
+            workdays,
+        };
+        let steps = steps::steps(&subject, plan, 0.0);
+        let answered: Vec<&StepCare<'_>> = steps
+            .iter()
+            .filter(|s| s.step.brings.contains(&record.what))
+            .collect();
+        if before.closed_on().is_none()
+            && (answered.is_empty() || answered.iter().any(|s| s.state.is_due()))
+        {
+            facts = facts.with(Fact {
+                date: record.date,
+                what: record.what,
+                count: record.count,
+            });
+        }
+    }
+    problems.extend(too_many(batch, plan, &facts));
+    facts
+}
+
+fn before_grafting(batch: &Batch, record: &Record) -> Problem {
+    Problem::new(
+        format!(
+            "field record of {}: {} on {}",
+            batch.name,
+            record.what.name(),
+            record.date
+        ),
+        format!("is dated before the grafting on {}", batch.grafted_on),
+        "it is not used",
+        "mend its date, or grafted_on in the register",
+    )
+}
+
+/// Counts above what is there are questioned, never clipped.
+fn too_many(batch: &Batch, plan: &Plan, facts: &Facts) -> Vec<Problem> {
+    let words = plan
+        .steps
+        .iter()
+        .flat_map(|s| &s.brings)
+        .filter(|w| w.is_work() && !matches!(w, What::Regrafted | What::SuckersRubbed));
+    let above = |what: &What| {
+        let written: u32 = facts
+            .all()
+            .iter()
+            .filter(|f| f.what == *what)
+            .filter_map(Fact::grafts)
+            .sum();
+        (written > batch.grafts).then(|| {
+            Problem::new(
+                format!("field records of {}", batch.name),
+                format!(
+                    "{} adds up to {written}, more than its {} grafts",
+                    what.name(),
+                    batch.grafts
+                ),
+                "the figures stay as written",
+                "check the counts, or grafts in the register",
+            )
+        })
+    };
+    let gone: u32 = facts
+        .all()
+        .iter()
+        .filter(|f| matches!(f.what, What::Lost | What::Dead))
+        .filter_map(Fact::grafts)
+        .sum();
+    let lost = (gone > batch.grafts).then(|| {
+        Problem::new(
+            format!("field records of {}", batch.name),
+            format!(
+                "lost and dead add up to {gone}, more than its {} grafts",
+                batch.grafts
+            ),
+            "the figures stay as written",
+            "check the counts, or grafts in the register",
+        )
+    });
+    let taken = facts.all().iter().find_map(|f| match (f.what, f.count) {
+        (What::Take, Some(Count::Of(n))) if n > f64::from(batch.grafts) => Some(n),
+        _ => None,
+    });
+    let taken = taken.map(|n| {
+        Problem::new(
+            format!("field records of {}", batch.name),
+            format!("take counts {n}, more than its {} grafts", batch.grafts),
+            "the figure stays as written",
+            "check the count, or grafts in the register",
+        )
+    });
+    words.filter_map(above).chain(lost).chain(taken).collect()
+}

@@ -1,0 +1,12 @@
+//! Letters: what is said, to whom, in which words.
+//!
+//! `letter` bundles one person's notices by what must be done and where; `text` writes it out. Nothing here knows how a
+//! letter travels.
+
+mod cautions;
+mod letter;
+mod text;
+mod words;
+
+pub use letter::{Context, Letter, Paragraph, Place, Row, Section, addressed, compose};
+pub use words::{count_of, day, day_short, grouped};

@@ -1,0 +1,132 @@
+//! A letter as plain text, complete in itself and good on a phone: short lines, what to do first.
+
+use super::letter::{Context, Letter, Row, Section};
+use super::words::{count_of, day, day_short};
+use std::fmt::Write;
+
+/// Lines are no longer than this, so that a phone does not break them again.
+const WIDTH: usize = 66;
+
+impl Letter {
+    /// The whole letter as text.
+    pub fn text(&self, context: &Context<'_>) -> String {
+        let mut out = format!("{}, {}\n", context.nursery, day(context.today));
+        for section in &self.sections {
+            out.push('\n');
+            write_section(&mut out, section, context);
+        }
+        for caution in &self.cautions {
+            out.push('\n');
+            wrap(&mut out, caution, "");
+        }
+        if let Some(answer) = &self.answer {
+            out.push('\n');
+            wrap(&mut out, answer, "");
+        }
+        if !self.small_print.is_empty() {
+            out.push_str("\n-- \n");
+        }
+        for line in &self.small_print {
+            wrap(&mut out, line, "");
+        }
+        out
+    }
+}
+
+fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
+    wrap(out, &section.heading.to_uppercase(), "");
+    for place in &section.places {
+        let until = match place.by {
+            Some(by) if by < context.today => format!(", was due by {}", day_short(by)),
+            Some(by) => format!(", by {}", day_short(by)),
+            None => String::new(),
+        };
+        wrap(
+            out,
+            &format!(
+                "Block {}: {}, {}{until}",
+                place.name,
+                count_of(place.batches, "batch"),
+                count_of(place.grafts, "graft")
+            ),
+            "  ",
+        );
+    }
+    for paragraph in &section.paragraphs {
+        out.push('\n');
+        wrap(out, paragraph, "");
+    }
+    if !section.rows.is_empty() {
+        out.push('\n');
+        write_rows(out, &section.rows);
+    }
+}
+
+/// Two short lines a batch, aligned, rather than one that a phone would break.
+fn write_rows(out: &mut String, rows: &[Row]) {
+    let widest = |of: fn(&Row) -> usize| rows.iter().map(of).max().unwrap_or(0);
+    let (name, grafts) = (
+        widest(|r| r.batch.chars().count()),
+        widest(|r| r.grafts.chars().count()),
+    );
+    for row in rows {
+        let until = if row.by.is_empty() {
+            String::new()
+        } else {
+            format!("  by {}", row.by)
+        };
+        let line = format!(
+            "  {:name$}  {:>grafts$} grafts{until}",
+            row.batch, row.grafts
+        );
+        out.push_str(line.trim_end());
+        out.push('\n');
+        let scion = if row.scion.is_empty() {
+            String::new()
+        } else {
+            format!("{}: ", row.scion)
+        };
+        let _ = writeln!(out, "  {:name$}  {scion}{}", "", row.warmth);
+    }
+}
+
+/// Breaks a paragraph at words; a word longer than a line stands alone.
+fn wrap(out: &mut String, text: &str, indent: &str) {
+    let mut line = String::from(indent);
+    for word in text.split_whitespace() {
+        let used = line.chars().count();
+        if used > indent.len() && used + 1 + word.chars().count() > WIDTH {
+            out.push_str(&line);
+            out.push('\n');
+            line = String::from(indent);
+        }
+        if line.len() > indent.len() {
+            line.push(' ');
+        }
+        line.push_str(word);
+    }
+    out.push_str(&line);
+    out.push('\n');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paragraphs_are_broken_at_words_and_never_lost() {
+        let mut out = String::new();
+        let long = "x".repeat(80);
+        wrap(
+            &mut out,
+            &format!("{} {long} end", "word ".repeat(20)),
+            "  ",
+        );
+        assert!(
+            out.lines()
+                .filter(|l| !l.contains(&long))
+                .all(|l| l.chars().count() <= WIDTH)
+        );
+        assert_eq!(out.split_whitespace().count(), 22);
+    }
+}

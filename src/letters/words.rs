@@ -1,0 +1,66 @@
+//! Dates, numbers and plurals as people read them.
+
+use chrono::NaiveDate;
+
+/// "Tuesday 18 August 2026".
+pub fn day(date: NaiveDate) -> String {
+    date.format("%A %-d %B %Y").to_string()
+}
+
+/// "Tue 18 Aug".
+pub fn day_short(date: NaiveDate) -> String {
+    date.format("%a %-d %b").to_string()
+}
+
+/// "1 batch", "2 batches", "1 graft", "1,310 grafts".
+pub fn count_of(n: u32, one: &str) -> String {
+    let plural = match one {
+        "batch" => "batches".to_owned(),
+        _ => format!("{one}s"),
+    };
+    format!("{} {}", grouped(n), if n == 1 { one } else { &plural })
+}
+
+/// "1,310".
+pub fn grouped(n: u32) -> String {
+    let digits = n.to_string();
+    let groups: Vec<&str> = digits
+        .as_bytes()
+        .rchunks(3)
+        .rev()
+        .filter_map(|g| std::str::from_utf8(g).ok())
+        .collect();
+    groups.join(",")
+}
+
+/// "A", "A and B", "A, B and C".
+pub fn list(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// The first letter made large.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().collect::<String>() + letters.as_str()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_and_lists_read_well() {
+        assert_eq!(count_of(1, "batch"), "1 batch");
+        assert_eq!(count_of(2, "batch"), "2 batches");
+        assert_eq!(count_of(1_234_310, "graft"), "1,234,310 grafts");
+        let names = ["A", "B", "C"].map(str::to_owned);
+        assert_eq!(list(&names), "A, B and C");
+        assert_eq!(list(&names[..2]), "A and B");
+    }
+}

@@ -1,0 +1,10 @@
+//! Notices: what is worth telling and has not been told.
+//!
+//! `decide` sets what `care` found against the ledger of what was told and gives the news as data. It sends nothing
+//! and writes nothing down.
+
+mod decide;
+mod notice;
+
+pub use decide::{View, decide};
+pub use notice::{About, Kind, Ledger, Notice, Told};

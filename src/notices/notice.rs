@@ -1,0 +1,236 @@
+//! One thing worth telling, its key, and the ledger of what was told.
+
+use crate::care::{By, Level};
+use crate::nursery::Gets;
+use crate::units::{DegreeDays, StandardDays};
+use chrono::NaiveDate;
+use std::collections::HashMap;
+
+/// The kinds of news.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Kind {
+    /// A batch may be over-callused before anybody can act.
+    OverCallusRisk,
+    /// A spell of heat touches unions.
+    HeatSpike,
+    /// A window has opened.
+    Opens,
+    /// A window has closed without its work.
+    Late,
+    /// A window that was told of is not open after all.
+    NoLongerDue,
+    /// No measured or modelled temperature for a day and a half.
+    NoTemperatures,
+    /// Something could not be read, fetched or sent.
+    Trouble,
+}
+
+impl Kind {
+    /// Every kind, the most pressing first.
+    pub const ALL: [Self; 7] = [
+        Self::OverCallusRisk,
+        Self::HeatSpike,
+        Self::Opens,
+        Self::Late,
+        Self::NoLongerDue,
+        Self::NoTemperatures,
+        Self::Trouble,
+    ];
+
+    /// The word used in the ledger and in `--json`.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::OverCallusRisk => "over-callus-risk",
+            Self::HeatSpike => "heat-spike",
+            Self::Opens => "opens",
+            Self::Late => "late",
+            Self::NoLongerDue => "no-longer-due",
+            Self::NoTemperatures => "no-temperatures",
+            Self::Trouble => "trouble",
+        }
+    }
+
+    /// The kind of that name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|k| k.name() == name)
+    }
+}
+
+/// What a notice is about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum About {
+    /// One batch.
+    Batch {
+        /// Its name.
+        name: String,
+        /// Its site.
+        site: String,
+        /// Its block.
+        block: String,
+    },
+    /// A whole site.
+    Site(String),
+    /// The nursery's files, services and mail.
+    Nursery,
+}
+
+/// One thing worth telling.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Notice {
+    /// The kind of news.
+    pub kind: Kind,
+    /// What it is about.
+    pub about: About,
+    /// The step or limit, by id.
+    pub step: Option<String>,
+    /// What it hangs on: grafting and turn, first day of a spell, last day with temperatures, content of a row.
+    pub anchor: String,
+    /// The how-manieth of its kind on that anchor, from 1.
+    pub n: u32,
+    /// The day whose end met the rule.
+    pub on: NaiveDate,
+    /// For a spell, its last day so far.
+    pub until: Option<NaiveDate>,
+    /// For a spell, how hot.
+    pub level: Option<Level>,
+    /// Heat of the batch at the end of `on`; none where a day is unknown.
+    pub heat: Option<DegreeDays>,
+    /// The same in standard days.
+    pub standard_days: Option<StandardDays>,
+    /// Days from grafting to `on`.
+    pub days: Option<i64>,
+    /// What opened the window.
+    pub by: Option<By>,
+    /// Told at once, on days off too.
+    pub urgent: bool,
+    /// For a spell, the batches it touches.
+    pub batches: Vec<String>,
+    /// For trouble, the sentence.
+    pub say: String,
+}
+
+impl Notice {
+    /// A notice without figures.
+    pub fn plain(
+        kind: Kind,
+        about: About,
+        anchor: impl Into<String>,
+        n: u32,
+        on: NaiveDate,
+    ) -> Self {
+        Self {
+            kind,
+            about,
+            step: None,
+            anchor: anchor.into(),
+            n,
+            on,
+            until: None,
+            level: None,
+            heat: None,
+            standard_days: None,
+            days: None,
+            by: None,
+            urgent: false,
+            batches: Vec::new(),
+            say: String::new(),
+        }
+    }
+
+    /// Its identity: a notice is decided once, by key.
+    pub fn key(&self) -> String {
+        let step = self.step.as_deref().unwrap_or_default();
+        let level = self.level.map_or("", Level::name);
+        format!(
+            "{}|{}|{step}|{}|{level}|{}",
+            self.kind.name(),
+            self.about.subject(),
+            self.anchor,
+            self.n
+        )
+    }
+
+    /// The news people have to ask for to be told this.
+    pub fn wanted_by(&self) -> Gets {
+        match self.kind {
+            Kind::NoTemperatures | Kind::Trouble => Gets::Trouble,
+            _ if self.urgent => Gets::Urgent,
+            _ => Gets::Work,
+        }
+    }
+}
+
+impl About {
+    /// The batch or site it names; empty for the nursery.
+    pub fn subject(&self) -> &str {
+        match self {
+            Self::Batch { name, .. } => name,
+            Self::Site(site) => site,
+            Self::Nursery => "",
+        }
+    }
+
+    /// The site, where it has one.
+    pub fn site(&self) -> Option<&str> {
+        match self {
+            Self::Batch { site, .. } | Self::Site(site) => Some(site),
+            Self::Nursery => None,
+        }
+    }
+
+    /// The block, where it has one.
+    pub fn block(&self) -> Option<&str> {
+        match self {
+            Self::Batch { block, .. } => Some(block),
+            Self::Site(_) | Self::Nursery => None,
+        }
+    }
+
+    /// The batch, where it has one.
+    pub fn batch(&self) -> Option<&str> {
+        match self {
+            Self::Batch { name, .. } => Some(name),
+            Self::Site(_) | Self::Nursery => None,
+        }
+    }
+}
+
+/// One line of the ledger: what decisions need to know of a notice that was told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Told {
+    /// The step or limit, by id; empty where there is none.
+    pub step: String,
+    /// See [`Notice::anchor`].
+    pub anchor: String,
+    /// See [`Notice::n`].
+    pub n: u32,
+    /// See [`Notice::on`].
+    pub on: NaiveDate,
+    /// See [`Notice::until`].
+    pub until: Option<NaiveDate>,
+    /// See [`Notice::level`].
+    pub level: Option<Level>,
+    /// The nursery's date when it was told.
+    pub told_on: NaiveDate,
+}
+
+/// What was told, by kind and subject.
+#[derive(Clone, Debug, Default)]
+pub struct Ledger {
+    told: HashMap<(Kind, String), Vec<Told>>,
+}
+
+impl Ledger {
+    /// Enters one line. Lines are entered in the order in which they were told.
+    pub fn enter(&mut self, kind: Kind, subject: String, told: Told) {
+        self.told.entry((kind, subject)).or_default().push(told);
+    }
+
+    /// What was told of that kind about that subject, in order.
+    pub fn of(&self, kind: Kind, subject: &str) -> &[Told] {
+        // A borrowed pair as a key is not worth a type of its own.
+        self.told
+            .get(&(kind, subject.to_owned()))
+            .map_or(&[], Vec::as_slice)
+    }
+}

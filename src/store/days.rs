@@ -1,0 +1,87 @@
+//! Raw days in the store.
+
+use super::{Memory, StoreError, moment};
+use crate::days::{Origin, RawDay, SourceDays};
+use chrono::{DateTime, NaiveDate, Utc};
+
+impl Memory<'_> {
+    /// Writes down what a source gave; a later answer replaces an earlier one for the same date, but a forecast never
+    /// replaces what came to pass.
+    pub fn absorb_days(
+        &self,
+        site: &str,
+        source: &str,
+        days: &[RawDay],
+        at: DateTime<Utc>,
+    ) -> Result<(), StoreError> {
+        let mut write = self.transaction.prepare_cached(
+            "INSERT INTO day (site, source, date, min, max, gust, rain, origin, fetched_at) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+             ON CONFLICT (site, source, date) DO UPDATE SET min = excluded.min, max = excluded.max, gust = excluded.gust,
+               rain = excluded.rain, origin = excluded.origin, fetched_at = excluded.fetched_at
+             WHERE (excluded.origin <> 'forecast' OR day.origin = 'forecast')
+               AND (min, max, origin, gust, rain) IS NOT (excluded.min, excluded.max, excluded.origin, excluded.gust, excluded.rain)",
+        )?;
+        let at = moment(at);
+        for day in days
+            .iter()
+            .filter(|d| d.min.is_finite() && d.max.is_finite())
+        {
+            write.execute((
+                site,
+                source,
+                day.date,
+                day.min,
+                day.max,
+                day.gust,
+                day.rain,
+                day.origin.name(),
+                &at,
+            ))?;
+        }
+        Ok(())
+    }
+
+    /// The days of a site from `from` on, by source, in the order of trust given.
+    pub fn days(
+        &self,
+        site: &str,
+        sources: &[&str],
+        from: NaiveDate,
+    ) -> Result<Vec<SourceDays>, StoreError> {
+        let mut read = self
+            .transaction
+            .prepare_cached("SELECT date, min, max, gust, rain, origin FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
+        let mut found = Vec::new();
+        for source in sources {
+            let rows = read.query_map((site, source, from), |row| {
+                let origin: String = row.get(5)?;
+                Ok(RawDay {
+                    date: row.get(0)?,
+                    min: row.get(1)?,
+                    max: row.get(2)?,
+                    gust: row.get(3)?,
+                    rain: row.get(4)?,
+                    origin: Origin::named(&origin).unwrap_or(Origin::Forecast),
+                })
+            })?;
+            found.push(SourceDays {
+                source: (*source).to_owned(),
+                days: rows.collect::<rusqlite::Result<_>>()?,
+            });
+        }
+        Ok(found)
+    }
+
+    /// When the newest day of a source at a site was fetched.
+    pub fn fetched_at(
+        &self,
+        site: &str,
+        source: &str,
+    ) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let text: Option<String> = self
+            .transaction
+            .prepare_cached("SELECT max(fetched_at) FROM day WHERE site = ?1 AND source = ?2")?
+            .query_row((site, source), |row| row.get(0))?;
+        Ok(text.and_then(|t| t.parse().ok()))
+    }
+}

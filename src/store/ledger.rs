@@ -1,0 +1,62 @@
+//! The ledger of notices in the store.
+
+use super::{Memory, StoreError, moment};
+use crate::care::Level;
+use crate::notices::{Kind, Ledger, Notice, Told};
+use chrono::{DateTime, NaiveDate, Utc};
+
+impl Memory<'_> {
+    /// Everything that was told.
+    pub fn ledger(&self) -> Result<Ledger, StoreError> {
+        let mut read =
+            self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
+        let mut rows = read.query([])?;
+        let mut ledger = Ledger::default();
+        while let Some(row) = rows.next()? {
+            let (kind, level): (String, Option<String>) = (row.get(0)?, row.get(7)?);
+            let Some(kind) = Kind::named(&kind) else {
+                continue;
+            };
+            let told = Told {
+                step: row.get(2)?,
+                anchor: row.get(3)?,
+                n: row.get(4)?,
+                on: row.get(5)?,
+                until: row.get(6)?,
+                level: level.and_then(|l| Level::named(&l)),
+                told_on: row.get(8)?,
+            };
+            ledger.enter(kind, row.get(1)?, told);
+        }
+        Ok(ledger)
+    }
+
+    /// Enters a notice into the ledger and gives its number; none where its key was told before.
+    pub fn enter(
+        &self,
+        notice: &Notice,
+        told_on: NaiveDate,
+        round_at: DateTime<Utc>,
+    ) -> Result<Option<i64>, StoreError> {
+        let entered = self
+            .transaction
+            .prepare_cached(
+                "INSERT INTO notice (key, kind, subject, step, anchor, n, on_day, until_day, level, told_on, round_at)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11) ON CONFLICT (key) DO NOTHING",
+            )?
+            .execute((
+                notice.key(),
+                notice.kind.name(),
+                notice.about.subject(),
+                notice.step.as_deref().unwrap_or_default(),
+                &notice.anchor,
+                notice.n,
+                notice.on,
+                notice.until,
+                notice.level.map(Level::name),
+                told_on,
+                moment(round_at),
+            ))?;
+        Ok((entered == 1).then(|| self.transaction.last_insert_rowid()))
+    }
+}

@@ -1,0 +1,178 @@
+//! The store: the program's own memory, in one SQLite file. The only place that knows SQL.
+//!
+//! One writer, in WAL with synchronous FULL. What is stored is what came in and what went out; everything in between is
+//! derived. A round writes through [`Store::settle`], one immediate transaction.
+
+mod days;
+mod ledger;
+mod nursery;
+mod outbox;
+mod schema;
+
+pub use nursery::{Absorbed, FileRead};
+pub use outbox::{NewLetter, OutboxRow};
+
+use chrono::{DateTime, SecondsFormat, Utc};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, backup::Backup};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// What can go wrong with the store; each stops the round.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The file belongs to a newer program.
+    #[error(
+        "the store was written by a newer graftwarden (schema {found}, this one knows {known}); install that version or newer"
+    )]
+    Newer {
+        /// The version of the file.
+        found: i64,
+        /// The newest version this program knows.
+        known: i64,
+    },
+    /// The folder or file cannot be used.
+    #[error(
+        "cannot use the store {path}: {why}; check that the folder exists and that this user may write to it"
+    )]
+    Unusable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        why: String,
+    },
+    /// Something else in the database.
+    #[error("the store failed: {0}")]
+    Sql(#[from] rusqlite::Error),
+}
+
+/// The program's memory.
+#[derive(Debug)]
+pub struct Store {
+    connection: Connection,
+}
+
+/// The memory inside one transaction: the functions that read and write are here.
+#[derive(Debug)]
+pub struct Memory<'a> {
+    transaction: Transaction<'a>,
+}
+
+impl Store {
+    /// Opens or creates the store in a state folder, which is created too.
+    pub fn open(state: &Path) -> Result<Self, StoreError> {
+        let path = Self::file_in(state);
+        let unusable = |why: String| StoreError::Unusable {
+            path: path.clone(),
+            why,
+        };
+        std::fs::create_dir_all(state).map_err(|error| unusable(error.to_string()))?;
+        let mut connection =
+            Connection::open(&path).map_err(|error| unusable(error.to_string()))?;
+        prepare(&connection).map_err(|error| unusable(error.to_string()))?;
+        schema::migrate(&mut connection)?;
+        Ok(Self { connection })
+    }
+
+    /// An empty store that is gone when dropped: for a rehearsal.
+    pub fn in_memory() -> Result<Self, StoreError> {
+        let mut connection = Connection::open_in_memory()?;
+        schema::migrate(&mut connection)?;
+        Ok(Self { connection })
+    }
+
+    /// A copy in memory of what the state folder holds (empty where there is nothing yet), for looking without touching.
+    pub fn copy_of(state: &Path) -> Result<Self, StoreError> {
+        let path = Self::file_in(state);
+        if !path.exists() {
+            return Self::in_memory();
+        }
+        let unusable = |error: rusqlite::Error| StoreError::Unusable {
+            path: path.clone(),
+            why: error.to_string(),
+        };
+        let source = Connection::open_with_flags(
+            &path,
+            OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
+        )
+        .or_else(|_| {
+            Connection::open_with_flags(
+                format!("file:{}?immutable=1", path.display()),
+                OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
+            )
+        })
+        .map_err(unusable)?;
+        let mut connection = Connection::open_in_memory()?;
+        {
+            let backup = Backup::new(&source, &mut connection).map_err(unusable)?;
+            backup
+                .run_to_completion(1000, Duration::from_millis(5), None)
+                .map_err(unusable)?;
+        }
+        schema::migrate(&mut connection)?;
+        Ok(Self { connection })
+    }
+
+    /// The database file in a state folder.
+    pub fn file_in(state: &Path) -> PathBuf {
+        state.join("graftwarden.db")
+    }
+
+    /// Does everything in one immediate transaction; nothing of it stays when `work` fails.
+    pub fn settle<T, E: From<StoreError>>(
+        &mut self,
+        work: impl FnOnce(&Memory<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(StoreError::from)?;
+        let memory = Memory { transaction };
+        let result = work(&memory)?;
+        memory.transaction.commit().map_err(StoreError::from)?;
+        Ok(result)
+    }
+}
+
+fn prepare(connection: &Connection) -> rusqlite::Result<()> {
+    connection.busy_timeout(Duration::from_secs(10))?;
+    connection.pragma_update(None, "journal_mode", "WAL")?;
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    connection.pragma_update(None, "foreign_keys", true)?;
+    Ok(())
+}
+
+impl Memory<'_> {
+    /// A single fact by name: the secret, the last round.
+    pub fn fact(&self, key: &str) -> Result<Option<String>, StoreError> {
+        use rusqlite::OptionalExtension;
+        let found = self
+            .transaction
+            .prepare_cached("SELECT value FROM fact WHERE key = ?1")?
+            .query_row([key], |row| row.get(0))
+            .optional()?;
+        Ok(found)
+    }
+
+    /// Remembers a single fact.
+    pub fn remember(&self, key: &str, value: &str) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached("INSERT INTO fact (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = excluded.value")?
+            .execute((key, value))?;
+        Ok(())
+    }
+
+    /// The moment of the last round.
+    pub fn last_round(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        Ok(self.fact("last round")?.and_then(|text| text.parse().ok()))
+    }
+
+    /// Remembers the moment of a round.
+    pub fn round_done(&self, at: DateTime<Utc>) -> Result<(), StoreError> {
+        self.remember("last round", &moment(at))
+    }
+}
+
+/// A moment as text, to the second, in UTC.
+fn moment(at: DateTime<Utc>) -> String {
+    at.to_rfc3339_opts(SecondsFormat::Secs, true)
+}

@@ -1,0 +1,218 @@
+//! The register and the field records in the store: the last good version of every row.
+
+use super::{Memory, StoreError};
+use crate::nursery::{Batch, Count, Record, Target, Vigour, What};
+use chrono::NaiveDate;
+use rusqlite::Row;
+
+/// The rows of one file as they were read.
+#[derive(Debug)]
+pub struct FileRead<'a, T> {
+    /// The name of the file, by which its rows are known.
+    pub file: &'a str,
+    /// Identity and value of every good row, in the order of the file.
+    pub rows: &'a [(String, T)],
+    /// Identities that stand in the file in rows that could not be read.
+    pub unreadable: &'a [String],
+}
+
+/// What became of a file's rows.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Absorbed {
+    /// Identities that were in the file before and are not any more. They stay in force.
+    pub vanished: Vec<String>,
+    /// So many rows vanished at once that the file was not believed; nothing of it was used.
+    pub refused: bool,
+}
+
+/// A file that loses more than this share of its rows at once is not believed.
+const BELIEVED_LOSS: f64 = 0.10;
+
+impl Memory<'_> {
+    /// Writes down the rows of the register.
+    pub fn absorb_batches(&self, read: FileRead<'_, Batch>) -> Result<Absorbed, StoreError> {
+        let held = self.identities("SELECT name, gone FROM batch WHERE file = ?1", read.file)?;
+        let absorbed = compare(&held, &read);
+        if absorbed.refused {
+            return Ok(absorbed);
+        }
+        let mut write = self.transaction.prepare_cached(
+            "INSERT INTO batch (name, file, gone, site, block, plan, scion, understock, vigour, grafts, grafted_on, done_by, remarks)
+             VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
+             ON CONFLICT (name) DO UPDATE SET file = excluded.file, gone = 0, site = excluded.site, block = excluded.block,
+               plan = excluded.plan, scion = excluded.scion, understock = excluded.understock, vigour = excluded.vigour,
+               grafts = excluded.grafts, grafted_on = excluded.grafted_on, done_by = excluded.done_by, remarks = excluded.remarks",
+        )?;
+        for (_, b) in read.rows {
+            write.execute((
+                &b.name,
+                read.file,
+                &b.site,
+                &b.block,
+                &b.plan,
+                &b.scion,
+                &b.understock,
+                b.vigour.name(),
+                b.grafts,
+                b.grafted_on,
+                &b.by,
+                &b.remarks,
+            ))?;
+        }
+        self.mark_gone(
+            "UPDATE batch SET gone = 1 WHERE name = ?1",
+            &absorbed.vanished,
+        )?;
+        Ok(absorbed)
+    }
+
+    /// Writes down the rows of a file of field records. `keep_all` files (the accepted notes) lose rows by nobody's hand.
+    pub fn absorb_records(&self, read: FileRead<'_, Record>) -> Result<Absorbed, StoreError> {
+        let held = self.identities(
+            "SELECT identity, gone FROM record WHERE file = ?1",
+            read.file,
+        )?;
+        let absorbed = compare(&held, &read);
+        if absorbed.refused {
+            return Ok(absorbed);
+        }
+        for (identity, record) in read.rows {
+            self.write_record(identity, read.file, record)?;
+        }
+        self.mark_gone(
+            "UPDATE record SET gone = 1 WHERE identity = ?1",
+            &absorbed.vanished,
+        )?;
+        Ok(absorbed)
+    }
+
+    /// Writes down one field record.
+    pub fn write_record(
+        &self,
+        identity: &str,
+        file: &str,
+        record: &Record,
+    ) -> Result<(), StoreError> {
+        let (batch, block) = match &record.target {
+            Target::Batch(name) => (Some(name), None),
+            Target::Block(name) => (None, Some(name)),
+        };
+        let (count, of) = match record.count {
+            None => (None, None),
+            Some(Count::Of(n)) => (Some(n), None),
+            Some(Count::Share(n, of)) => (Some(f64::from(n)), Some(f64::from(of))),
+        };
+        self.transaction
+            .prepare_cached(
+                "INSERT INTO record (identity, file, gone, date, batch, block, what, count, of, done_by, remarks)
+                 VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+                 ON CONFLICT (identity) DO UPDATE SET file = excluded.file, gone = 0, date = excluded.date, batch = excluded.batch,
+                   block = excluded.block, what = excluded.what, count = excluded.count, of = excluded.of,
+                   done_by = excluded.done_by, remarks = excluded.remarks",
+            )?
+            .execute((identity, file, record.date, batch, block, record.what.name(), count, of, &record.by, &record.remarks))?;
+        Ok(())
+    }
+
+    /// Every batch in force, by name.
+    pub fn batches(&self) -> Result<Vec<Batch>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT name, site, block, plan, scion, understock, vigour, grafts, grafted_on, done_by, remarks FROM batch ORDER BY site, block, name",
+        )?;
+        let rows = read.query_map([], batch_of)?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Every field record in force, in the order in which they were written down.
+    pub fn records(&self) -> Result<Vec<Record>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT date, batch, block, what, count, of, done_by, remarks FROM record ORDER BY seq",
+        )?;
+        let rows = read.query_map([], record_of)?;
+        Ok(rows
+            .collect::<rusqlite::Result<Vec<Option<Record>>>>()?
+            .into_iter()
+            .flatten()
+            .collect())
+    }
+
+    fn identities(&self, sql: &str, file: &str) -> Result<Vec<(String, bool)>, StoreError> {
+        let mut read = self.transaction.prepare_cached(sql)?;
+        let rows = read.query_map([file], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    fn mark_gone(&self, sql: &str, identities: &[String]) -> Result<(), StoreError> {
+        let mut write = self.transaction.prepare_cached(sql)?;
+        for identity in identities {
+            write.execute([identity])?;
+        }
+        Ok(())
+    }
+}
+
+/// Which of the rows held are not in the file any more, and whether that is believed.
+fn compare<T>(held: &[(String, bool)], read: &FileRead<'_, T>) -> Absorbed {
+    let present: std::collections::HashSet<&str> = read
+        .rows
+        .iter()
+        .map(|(identity, _)| identity.as_str())
+        .chain(read.unreadable.iter().map(String::as_str))
+        .collect();
+    let standing: Vec<&String> = held
+        .iter()
+        .filter(|(_, gone)| !gone)
+        .map(|(identity, _)| identity)
+        .collect();
+    let vanished: Vec<String> = standing
+        .iter()
+        .filter(|identity| !present.contains(identity.as_str()))
+        .map(|&identity| identity.clone())
+        .collect();
+    let refused = vanished.len() as f64 > BELIEVED_LOSS * standing.len() as f64;
+    Absorbed { vanished, refused }
+}
+
+fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
+    let vigour: String = row.get(6)?;
+    Ok(Batch {
+        name: row.get(0)?,
+        site: row.get(1)?,
+        block: row.get(2)?,
+        plan: row.get(3)?,
+        scion: row.get(4)?,
+        understock: row.get(5)?,
+        vigour: Vigour::named(&vigour).unwrap_or_default(),
+        grafts: row.get(7)?,
+        grafted_on: row.get(8)?,
+        by: row.get(9)?,
+        remarks: row.get(10)?,
+    })
+}
+
+/// None for a word that this program does not know, which only a newer one could have written.
+fn record_of(row: &Row<'_>) -> rusqlite::Result<Option<Record>> {
+    let date: NaiveDate = row.get(0)?;
+    let (batch, block): (Option<String>, Option<String>) = (row.get(1)?, row.get(2)?);
+    let what: String = row.get(3)?;
+    let (count, of): (Option<f64>, Option<f64>) = (row.get(4)?, row.get(5)?);
+    let (Some(what), Some(target)) = (
+        What::named(&what),
+        batch.map(Target::Batch).or(block.map(Target::Block)),
+    ) else {
+        return Ok(None);
+    };
+    let count = match (count, of) {
+        (Some(n), Some(of)) => Some(Count::Share(n as u32, of as u32)),
+        (Some(n), None) => Some(Count::Of(n)),
+        (None, _) => None,
+    };
+    Ok(Some(Record {
+        date,
+        target,
+        what,
+        count,
+        by: row.get(6)?,
+        remarks: row.get(7)?,
+    }))
+}

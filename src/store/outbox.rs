@@ -1,0 +1,147 @@
+//! Letters and the outbox in the store: nothing is sent that is not here first.
+
+use super::{Memory, StoreError, moment};
+use chrono::{DateTime, FixedOffset, Utc};
+
+/// A letter to be put into the outbox.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewLetter {
+    /// Without angle brackets.
+    pub message_id: String,
+    /// The address.
+    pub recipient: String,
+    /// The subject line.
+    pub subject: String,
+    /// Its Date header.
+    pub dated: DateTime<FixedOffset>,
+    /// The exact bytes that go out.
+    pub bytes: Vec<u8>,
+    /// The numbers of the notices it carries.
+    pub notices: Vec<i64>,
+}
+
+/// A letter waiting for one carrier.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OutboxRow {
+    /// The number of the letter.
+    pub letter: i64,
+    /// The name of the carrier.
+    pub carrier: String,
+    /// How often it was tried.
+    pub tries: u32,
+    /// Without angle brackets.
+    pub message_id: String,
+    /// The address.
+    pub recipient: String,
+    /// The subject line.
+    pub subject: String,
+    /// Its Date header.
+    pub dated: DateTime<FixedOffset>,
+    /// The exact bytes that go out.
+    pub bytes: Vec<u8>,
+}
+
+impl Memory<'_> {
+    /// Puts a letter into the outbox, once for each carrier.
+    pub fn post(
+        &self,
+        letter: &NewLetter,
+        carriers: &[&str],
+        round_at: DateTime<Utc>,
+    ) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached("INSERT INTO letter (message_id, round_at, recipient, subject, dated, bytes) VALUES (?1, ?2, ?3, ?4, ?5, ?6)")?
+            .execute((&letter.message_id, moment(round_at), &letter.recipient, &letter.subject, letter.dated.to_rfc3339(), &letter.bytes))?;
+        let id = self.transaction.last_insert_rowid();
+        let mut link = self
+            .transaction
+            .prepare_cached("INSERT INTO letter_notice (letter, notice) VALUES (?1, ?2)")?;
+        for notice in &letter.notices {
+            link.execute((id, notice))?;
+        }
+        let mut row = self.transaction.prepare_cached("INSERT INTO outbox (letter, carrier, state, next_try_at) VALUES (?1, ?2, 'waiting', ?3)")?;
+        for carrier in carriers {
+            row.execute((id, carrier, moment(round_at)))?;
+        }
+        Ok(())
+    }
+
+    /// What waits and is due to be tried, the oldest first.
+    pub fn waiting(&self, now: DateTime<Utc>) -> Result<Vec<OutboxRow>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT letter, carrier, tries, message_id, recipient, subject, dated, bytes
+             FROM outbox JOIN letter ON letter.id = outbox.letter
+             WHERE state = 'waiting' AND next_try_at <= ?1 ORDER BY letter, carrier",
+        )?;
+        let rows = read.query_map([moment(now)], |row| {
+            let dated: String = row.get(6)?;
+            Ok(OutboxRow {
+                letter: row.get(0)?,
+                carrier: row.get(1)?,
+                tries: row.get(2)?,
+                message_id: row.get(3)?,
+                recipient: row.get(4)?,
+                subject: row.get(5)?,
+                dated: DateTime::parse_from_rfc3339(&dated).unwrap_or_default(),
+                bytes: row.get(7)?,
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// The carrier took it.
+    pub fn sent(&self, row: &OutboxRow, at: DateTime<Utc>) -> Result<(), StoreError> {
+        self.mark(row, "sent", at, at, "")
+    }
+
+    /// The carrier could not take it yet.
+    pub fn again(
+        &self,
+        row: &OutboxRow,
+        next_try_at: DateTime<Utc>,
+        why: &str,
+    ) -> Result<(), StoreError> {
+        self.mark(row, "waiting", next_try_at, next_try_at, why)
+    }
+
+    /// The carrier will not take it.
+    pub fn refused(&self, row: &OutboxRow, at: DateTime<Utc>, why: &str) -> Result<(), StoreError> {
+        self.mark(row, "refused", at, at, why)
+    }
+
+    fn mark(
+        &self,
+        row: &OutboxRow,
+        state: &str,
+        next: DateTime<Utc>,
+        at: DateTime<Utc>,
+        answer: &str,
+    ) -> Result<(), StoreError> {
+        let settled = (state != "waiting").then(|| moment(at));
+        self.transaction
+            .prepare_cached("UPDATE outbox SET state = ?3, tries = tries + 1, next_try_at = ?4, settled_at = ?5, answer = ?6 WHERE letter = ?1 AND carrier = ?2")?
+            .execute((row.letter, &row.carrier, state, moment(next), settled, answer))?;
+        Ok(())
+    }
+
+    /// Letters that a carrier refused for good: recipient, subject, carrier and what it said.
+    pub fn undelivered(&self) -> Result<Vec<(String, String, String, String)>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT recipient, subject, carrier, answer FROM outbox JOIN letter ON letter.id = outbox.letter WHERE state = 'refused' ORDER BY letter",
+        )?;
+        let rows = read.query_map([], |row| {
+            Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// How many letters wait, and since when the oldest does.
+    pub fn depth(&self) -> Result<(u32, Option<String>), StoreError> {
+        let found = self
+            .transaction
+            .query_row("SELECT count(*), min(round_at) FROM outbox JOIN letter ON letter.id = outbox.letter WHERE state = 'waiting'", [], |row| {
+                Ok((row.get(0)?, row.get(1)?))
+            })?;
+        Ok(found)
+    }
+}

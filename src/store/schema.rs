@@ -1,0 +1,80 @@
+//! The file: its schema and its migrations.
+//!
+//! Dates are ISO text and moments are RFC 3339 text in UTC, so that the file can be read with any SQLite shell.
+//! `user_version` counts schemas; a newer file than this program knows is refused.
+
+use super::StoreError;
+use rusqlite::Connection;
+
+/// Each entry takes the file from the version of its index to the next.
+const MIGRATIONS: &[&str] = &[V1];
+
+const V1: &str = "
+CREATE TABLE fact (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
+
+-- What came in for each date, as it came.
+CREATE TABLE day (
+  site TEXT NOT NULL, source TEXT NOT NULL, date TEXT NOT NULL,
+  min REAL NOT NULL, max REAL NOT NULL, gust REAL, rain REAL,
+  origin TEXT NOT NULL, fetched_at TEXT NOT NULL,
+  PRIMARY KEY (site, source, date)
+) STRICT, WITHOUT ROWID;
+
+-- The last good version of every row of the register.
+CREATE TABLE batch (
+  name TEXT PRIMARY KEY, file TEXT NOT NULL, gone INTEGER NOT NULL DEFAULT 0,
+  site TEXT NOT NULL, block TEXT NOT NULL, plan TEXT NOT NULL, scion TEXT NOT NULL, understock TEXT NOT NULL,
+  vigour TEXT NOT NULL, grafts INTEGER NOT NULL, grafted_on TEXT NOT NULL, done_by TEXT NOT NULL, remarks TEXT NOT NULL
+) STRICT;
+
+-- The last good version of every field record; seq keeps the order in which they were written down.
+CREATE TABLE record (
+  seq INTEGER PRIMARY KEY, identity TEXT NOT NULL UNIQUE, file TEXT NOT NULL, gone INTEGER NOT NULL DEFAULT 0,
+  date TEXT NOT NULL, batch TEXT, block TEXT, what TEXT NOT NULL, count REAL, of REAL, done_by TEXT NOT NULL, remarks TEXT NOT NULL
+) STRICT;
+
+-- The ledger: what was told. Decided once, by key.
+CREATE TABLE notice (
+  id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, kind TEXT NOT NULL, subject TEXT NOT NULL,
+  step TEXT NOT NULL, anchor TEXT NOT NULL, n INTEGER NOT NULL, on_day TEXT NOT NULL, until_day TEXT, level TEXT,
+  told_on TEXT NOT NULL, round_at TEXT NOT NULL
+) STRICT;
+
+-- Letters hold the exact bytes that go out; a retry sends the same.
+CREATE TABLE letter (
+  id INTEGER PRIMARY KEY, message_id TEXT NOT NULL UNIQUE, round_at TEXT NOT NULL,
+  recipient TEXT NOT NULL, subject TEXT NOT NULL, dated TEXT NOT NULL, bytes BLOB NOT NULL
+) STRICT;
+CREATE TABLE letter_notice (
+  letter INTEGER NOT NULL REFERENCES letter, notice INTEGER NOT NULL REFERENCES notice,
+  PRIMARY KEY (letter, notice)
+) STRICT, WITHOUT ROWID;
+
+-- One letter by one carrier. state: waiting, sent, refused.
+CREATE TABLE outbox (
+  letter INTEGER NOT NULL REFERENCES letter, carrier TEXT NOT NULL,
+  state TEXT NOT NULL, tries INTEGER NOT NULL DEFAULT 0, next_try_at TEXT NOT NULL, answer TEXT NOT NULL DEFAULT '', settled_at TEXT,
+  PRIMARY KEY (letter, carrier)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX outbox_waiting ON outbox (next_try_at) WHERE state = 'waiting';
+";
+
+/// Brings the file to the newest schema, in one transaction a step.
+pub fn migrate(connection: &mut Connection) -> Result<(), StoreError> {
+    let newest = MIGRATIONS.len() as i64;
+    let version: i64 = connection.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    if version > newest {
+        return Err(StoreError::Newer {
+            found: version,
+            known: newest,
+        });
+    }
+    for (step, sql) in MIGRATIONS.iter().enumerate().skip(version as usize) {
+        let transaction =
+            connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+        transaction.execute_batch(sql)?;
+        transaction.pragma_update(None, "user_version", step as i64 + 1)?;
+        transaction.commit()?;
+    }
+    Ok(())
+}
