@@ -4,6 +4,8 @@
 //! DEVELOPERS.md has the map and the rules.
 
 // words: plain types, no behaviour beyond their own validity
+pub mod excerpt;
+pub mod fingerprint;
 pub mod nursery;
 pub mod problem;
 pub mod units;
@@ -13,9 +15,28 @@ pub mod days;
 pub mod heat;
 
 pub mod care;
-pub mod letters;
 pub mod notices;
 
+pub mod letters;
+
 // shell: each file meets one outside thing and turns it into our words
+pub mod clock;
+pub mod config;
+pub mod health;
+pub mod lock;
+pub mod post;
+pub mod register;
+pub mod schedule;
+pub mod sheet;
 pub mod store;
 pub mod weather;
+
+// the line walked: put together, surveyed, walked once, played through
+pub mod assemble;
+pub mod rehearsal;
+pub mod round;
+pub mod survey;
+
+// the commands
+pub mod cli;
+pub mod watch;

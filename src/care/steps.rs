@@ -1,7 +1,7 @@
 //! Where each step of a batch stands.
 
 use super::again::{Turn, turn};
-use super::facts::Progress;
+use super::facts::{Fact, Progress};
 use super::windows::{By, Opened, Subject};
 use crate::nursery::{Plan, Step, What};
 use chrono::NaiveDate;
@@ -139,7 +139,7 @@ fn regrafted(subject: &Subject<'_>, living: Progress) -> Progress {
         .all()
         .iter()
         .filter(|f| f.what == What::Dead)
-        .filter_map(|f| f.grafts())
+        .filter_map(Fact::grafts)
         .sum();
     let anew = subject.facts.regrafts();
     let done = anew.iter().map(|&(_, n)| n).sum();
@@ -150,12 +150,7 @@ fn regrafted(subject: &Subject<'_>, living: Progress) -> Progress {
 
 /// Whether a look answers the step: "not yet" and "nothing to report" only once the window is open, the rest from
 /// where the step begins to count.
-fn answers(
-    subject: &Subject<'_>,
-    step: &Step,
-    opened: Option<Opened>,
-    fact: &super::facts::Fact,
-) -> bool {
+fn answers(subject: &Subject<'_>, step: &Step, opened: Option<Opened>, fact: &Fact) -> bool {
     if [subject.plan.reckoning.unseen, What::Looked].contains(&fact.what) {
         return opened.is_some_and(|o| fact.date >= o.on);
     }

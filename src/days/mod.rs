@@ -9,4 +9,5 @@ mod quality;
 mod series;
 
 pub use day::{Day, Origin, RawDay};
+pub use quality::{Verdict, judge};
 pub use series::{Series, SourceDays};

@@ -43,7 +43,7 @@ impl Series {
                     .is_none_or(|held| !held.is_known() && raw.origin != Origin::Forecast);
                 match verdict {
                     Verdict::Rejected(reason) => {
-                        problems.push(rejected(site, source, raw, &reason))
+                        problems.push(rejected(site, source, raw, &reason));
                     }
                     Verdict::Sound if better => *place = Some(used(raw, source, String::new())),
                     Verdict::Doubted(doubt) if better => *place = Some(used(raw, source, doubt)),

@@ -1,6 +1,7 @@
 //! A letter as plain text, complete in itself and good on a phone: short lines, what to do first.
 
 use super::letter::{Context, Letter, Row, Section};
+use super::places::places_named;
 use super::words::{count_of, day, day_short};
 use std::fmt::Write;
 
@@ -44,8 +45,8 @@ fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
         wrap(
             out,
             &format!(
-                "Block {}: {}, {}{until}",
-                place.name,
+                "{}: {}, {}{until}",
+                places_named(std::slice::from_ref(place)),
                 count_of(place.batches, "batch"),
                 count_of(place.grafts, "graft")
             ),
@@ -73,7 +74,7 @@ fn write_rows(out: &mut String, rows: &[Row]) {
         let until = if row.by.is_empty() {
             String::new()
         } else {
-            format!("  by {}", row.by)
+            format!("  {}", row.by)
         };
         let line = format!(
             "  {:name$}  {:>grafts$} grafts{until}",

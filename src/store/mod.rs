@@ -1,4 +1,4 @@
-//! The store: the program's own memory, in one SQLite file. The only place that knows SQL.
+//! The store: the program's own memory, in one `SQLite` file. The only place that knows SQL.
 //!
 //! One writer, in WAL with synchronous FULL. What is stored is what came in and what went out; everything in between is
 //! derived. A round writes through [`Store::settle`], one immediate transaction.
@@ -159,6 +159,25 @@ impl Memory<'_> {
             .prepare_cached("INSERT INTO fact (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = excluded.value")?
             .execute((key, value))?;
         Ok(())
+    }
+
+    /// What makes this installation's Message-IDs its own; made once.
+    pub fn secret(&self) -> Result<String, StoreError> {
+        if let Some(secret) = self.fact("secret")? {
+            return Ok(secret);
+        }
+        let secret: String =
+            self.transaction
+                .query_row("SELECT lower(hex(randomblob(16)))", [], |row| row.get(0))?;
+        self.remember("secret", &secret)?;
+        Ok(secret)
+    }
+
+    /// An id that no other record has.
+    pub fn new_id(&self) -> Result<String, StoreError> {
+        Ok(self
+            .transaction
+            .query_row("SELECT lower(hex(randomblob(8)))", [], |row| row.get(0))?)
     }
 
     /// The moment of the last round.

@@ -30,9 +30,9 @@ const BELIEVED_LOSS: f64 = 0.10;
 
 impl Memory<'_> {
     /// Writes down the rows of the register.
-    pub fn absorb_batches(&self, read: FileRead<'_, Batch>) -> Result<Absorbed, StoreError> {
+    pub fn absorb_batches(&self, read: &FileRead<'_, Batch>) -> Result<Absorbed, StoreError> {
         let held = self.identities("SELECT name, gone FROM batch WHERE file = ?1", read.file)?;
-        let absorbed = compare(&held, &read);
+        let absorbed = compare(&held, read);
         if absorbed.refused {
             return Ok(absorbed);
         }
@@ -66,13 +66,13 @@ impl Memory<'_> {
         Ok(absorbed)
     }
 
-    /// Writes down the rows of a file of field records. `keep_all` files (the accepted notes) lose rows by nobody's hand.
-    pub fn absorb_records(&self, read: FileRead<'_, Record>) -> Result<Absorbed, StoreError> {
+    /// Writes down the rows of a file of field records.
+    pub fn absorb_records(&self, read: &FileRead<'_, Record>) -> Result<Absorbed, StoreError> {
         let held = self.identities(
             "SELECT identity, gone FROM record WHERE file = ?1",
             read.file,
         )?;
-        let absorbed = compare(&held, &read);
+        let absorbed = compare(&held, read);
         if absorbed.refused {
             return Ok(absorbed);
         }

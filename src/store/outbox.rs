@@ -135,6 +135,16 @@ impl Memory<'_> {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
+    /// When the next of what waits is to be tried.
+    pub fn next_try(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let text: Option<String> = self.transaction.query_row(
+            "SELECT min(next_try_at) FROM outbox WHERE state = 'waiting'",
+            [],
+            |row| row.get(0),
+        )?;
+        Ok(text.and_then(|text| text.parse().ok()))
+    }
+
     /// How many letters wait, and since when the oldest does.
     pub fn depth(&self) -> Result<(u32, Option<String>), StoreError> {
         let found = self

@@ -1,6 +1,6 @@
 //! The file: its schema and its migrations.
 //!
-//! Dates are ISO text and moments are RFC 3339 text in UTC, so that the file can be read with any SQLite shell.
+//! Dates are ISO text and moments are RFC 3339 text in UTC, so that the file can be read with any `sqlite3` shell.
 //! `user_version` counts schemas; a newer file than this program knows is refused.
 
 use super::StoreError;

@@ -3,6 +3,12 @@
 //! A source never fails a round: what it could not give is a problem beside what it could. It knows nothing of heat,
 //! batches or the store.
 
+pub mod csv_file;
+pub mod hours;
+pub mod http;
+pub mod layout;
+pub mod open_meteo;
+
 use crate::days::RawDay;
 use crate::problem::Problem;
 use chrono::{DateTime, NaiveDate, Utc};
@@ -23,8 +29,10 @@ pub struct Ask {
 pub struct Fetched {
     /// In order of date, each date at most once; days that are not over are forecast.
     pub days: Vec<RawDay>,
-    /// What was wrong, told to those who take trouble.
+    /// What was wrong.
     pub problems: Vec<Problem>,
+    /// The problems may pass by themselves: they are logged, and told only by what comes of them (no temperatures).
+    pub passing: bool,
     /// Whether the source answered at all; where not, what is stored stays as it is.
     pub answered: bool,
 }

@@ -1,0 +1,289 @@
+//! `check`: the config, the register, the sources and the mail.
+
+use super::ConfigFile;
+use super::exit::Exit;
+use super::runtime;
+use crate::assemble::{House, Register, carriers, smtp, source};
+use crate::clock::{Clock, SystemClock};
+use crate::config::{Config, WeatherConfig, read_secret};
+use crate::letters::count_of;
+use crate::lock::Lock;
+use crate::problem::Problem;
+use crate::round::{absorb, fetch, read_register};
+use crate::store::Store;
+use crate::survey::{When, survey};
+use crate::weather::Ask;
+use chrono::Days;
+use clap::Args;
+use std::io::Write;
+use std::process::ExitCode;
+use std::sync::Arc;
+
+/// Checks the config, the register, the temperature files and that letters can be made. Opens no connection unless
+/// asked to, and changes nothing.
+#[derive(Debug, Args)]
+pub struct Check {
+    #[command(flatten)]
+    config: ConfigFile,
+    /// Also ask every weather service and greet the mail server
+    #[arg(long)]
+    online: bool,
+}
+
+/// The lines of the report and whether anything in it must be mended.
+struct Report<'a> {
+    out: &'a mut dyn Write,
+    trouble: usize,
+}
+
+impl Report<'_> {
+    fn good(&mut self, text: &str) -> anyhow::Result<()> {
+        writeln!(self.out, "ok    {text}")?;
+        Ok(())
+    }
+
+    fn mend(&mut self, problem: &Problem) -> anyhow::Result<()> {
+        self.trouble += 1;
+        writeln!(self.out, "mend  {problem}")?;
+        Ok(())
+    }
+
+    fn know(&mut self, text: impl std::fmt::Display) -> anyhow::Result<()> {
+        writeln!(self.out, "note  {text}")?;
+        Ok(())
+    }
+}
+
+impl Check {
+    pub fn run(self, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
+        let config = self.config.load()?;
+        let mut report = Report { out, trouble: 0 };
+        report.good(&format!(
+            "{}: {}, {}",
+            config.path.display(),
+            count_of(config.sites.len() as u32, "site"),
+            people(&config)
+        ))?;
+        for warning in &config.warnings {
+            report.know(warning)?;
+        }
+        check_register(&config, &mut report)?;
+        check_sources(&config, &mut report)?;
+        check_post(&config, &mut report)?;
+        check_state(&config, &mut report)?;
+        check_batches(&config, &mut report)?;
+        if self.online {
+            runtime()?.block_on(check_online(&config, &mut report))?;
+        }
+        let trouble = report.trouble;
+        if trouble == 0 {
+            writeln!(report.out, "\nAll is well.")?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        writeln!(
+            report.out,
+            "\n{} to mend.",
+            count_of(trouble as u32, "thing")
+        )?;
+        Ok(Exit::Data.code())
+    }
+}
+
+fn people(config: &Config) -> String {
+    match config.people.len() {
+        1 => "1 person".into(),
+        n => format!("{n} people"),
+    }
+}
+
+fn check_register(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let incoming = read_register(config, Register::AsItStands, SystemClock.now());
+    if let Some(batches) = &incoming.batches {
+        for problem in &batches.problems {
+            report.mend(problem)?;
+        }
+        if !batches.unreadable {
+            report.good(&format!(
+                "{}: {}",
+                config.batches.display(),
+                count_of(batches.rows.len() as u32, "batch")
+            ))?;
+        }
+    }
+    if !config.records.exists() {
+        report.know(format_args!("{}: there is no such file yet; field records can be written there, or with `graftwarden note`", config.records.display()))?;
+    }
+    for (file, records) in &incoming.records {
+        for problem in &records.problems {
+            report.mend(problem)?;
+        }
+        if !records.unreadable {
+            report.good(&format!(
+                "{file}: {}",
+                count_of(records.rows.len() as u32, "record")
+            ))?;
+        }
+    }
+    Ok(())
+}
+
+fn check_sources(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    for site in &config.sites {
+        for weather in &site.weather {
+            match source(&site.site, weather) {
+                Ok(source) => {
+                    report.good(&format!(
+                        "site {}: temperatures from {}",
+                        site.site.id,
+                        source.name()
+                    ))?;
+                    if !source.terms().is_empty() {
+                        report.know(source.terms())?;
+                    }
+                    if !source.attribution().is_empty() {
+                        report.know(format_args!("letters will say: {}", source.attribution()))?;
+                    }
+                }
+                Err(problem) => report.mend(&problem)?,
+            }
+            if let WeatherConfig::OpenMeteo(asked) = weather
+                && let Some((_, Some(problem))) = asked.key_file.as_deref().map(read_secret)
+            {
+                report.know(problem)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn check_post(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let (carriers, problems) = carriers(config);
+    for problem in &problems {
+        report.mend(problem)?;
+    }
+    let names: Vec<&str> = carriers.iter().map(|c| c.name()).collect();
+    if names.is_empty() {
+        report.mend(&Problem::new(
+            "[post]",
+            "letters have no way out",
+            "they would only be kept in the store",
+            "add [post.smtp], or a folder",
+        ))
+    } else {
+        report.good(&format!("letters go by {}", names.join(", ")))
+    }
+}
+
+fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let shown = config.state.display().to_string();
+    if !config.state.exists() {
+        return report.know(format_args!("{shown}: the folder for the program's memory is not there yet; the first round makes it"));
+    }
+    match Store::copy_of(&config.state) {
+        Ok(_) => report.good(&format!("{shown}: the program's memory can be read"))?,
+        Err(error) => report.mend(&Problem::new(shown.clone(), error.to_string(), "", ""))?,
+    }
+    match Lock::take(&config.state) {
+        Ok(_) => report.good(&format!(
+            "{shown}: can be written, and no other graftwarden is at work on it"
+        )),
+        Err(held @ crate::lock::LockError::Held { .. }) => report.know(held),
+        Err(unusable) => report.mend(&Problem::new(shown, unusable.to_string(), "", "")),
+    }
+}
+
+/// Everything as a round would see it, without a connection.
+fn check_batches(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let mut files_only = config.clone();
+    for site in &mut files_only.sites {
+        site.weather
+            .retain(|weather| matches!(weather, WeatherConfig::File(_)));
+    }
+    let copy = Store::copy_of(&config.state).or_else(|_| Store::in_memory())?;
+    let (house, _) = House::live(files_only, Arc::new(SystemClock), copy);
+    let now = SystemClock.now();
+    let mut incoming = runtime()?.block_on(fetch(&house, now));
+    let mut problems: Vec<Problem> = incoming
+        .days
+        .iter()
+        .flat_map(|(_, _, fetched)| fetched.problems.clone())
+        .collect();
+    for (_, read) in &mut incoming.records {
+        read.problems.clear();
+    }
+    if let Some(read) = &mut incoming.batches {
+        read.problems.clear();
+    }
+    for (_, _, fetched) in &mut incoming.days {
+        fetched.problems.clear();
+    }
+    let mut lines = Vec::new();
+    house.with_store(|memory| {
+        problems.extend(absorb(memory, &incoming, now)?);
+        survey(memory, config, When::Now(now), |survey| {
+            problems.extend(survey.problems.iter().cloned());
+            for ground in survey.grounds {
+                lines.push(match ground.series.last_known() {
+                    Some(last) => format!(
+                        "site {}: temperatures known from {} to {last}",
+                        ground.site.id,
+                        ground.series.first()
+                    ),
+                    None => format!("site {}: no temperatures known yet", ground.site.id),
+                });
+            }
+        })
+    })?;
+    for problem in &problems {
+        report.mend(problem)?;
+    }
+    for line in lines {
+        report.know(line)?;
+    }
+    Ok(())
+}
+
+async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let now = SystemClock.now();
+    for site in &config.sites {
+        let today = now.with_timezone(&site.site.zone).date_naive();
+        for weather in site
+            .weather
+            .iter()
+            .filter(|w| !matches!(w, WeatherConfig::File(_)))
+        {
+            let Ok(source) = source(&site.site, weather) else {
+                continue;
+            };
+            let fetched = source
+                .fetch(Ask {
+                    now,
+                    from: today - Days::new(10),
+                })
+                .await;
+            for problem in &fetched.problems {
+                report.mend(problem)?;
+            }
+            if fetched.answered {
+                report.good(&format!(
+                    "site {}: {} answered with {}",
+                    site.site.id,
+                    source.name(),
+                    count_of(fetched.days.len() as u32, "day")
+                ))?;
+            }
+        }
+    }
+    if let Some(Ok(server)) = smtp(config) {
+        match server.try_out().await {
+            Ok(()) => report.good("the mail server greets us and takes our login")?,
+            Err(why) => report.mend(&Problem::new(
+                "mail server",
+                why,
+                "no letter is mailed",
+                "check [post.smtp] in the config",
+            ))?,
+        }
+    }
+    Ok::<(), anyhow::Error>(())
+}

@@ -1,0 +1,260 @@
+//! `due`: what is due, block by block. Looks at a copy in memory and changes nothing.
+
+use super::table::{self, Set, cut};
+use super::{ConfigFile, date, runtime};
+use crate::assemble::{House, Register};
+use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
+use crate::clock::{Clock, SystemClock};
+use crate::config::{Config, WeatherConfig};
+use crate::letters::{count_of, day, day_short};
+use crate::problem::Problem;
+use crate::round::{absorb, fetch};
+use crate::store::{Store, StoreError};
+use crate::survey::{When, survey};
+use chrono::NaiveDate;
+use clap::Args;
+use serde_json::json;
+use std::io::Write;
+use std::process::ExitCode;
+use std::sync::Arc;
+
+/// What is due, block by block: from the register and the temperature files as they are now, and what the last round
+/// fetched. Opens no connection and changes nothing.
+#[derive(Debug, Args)]
+pub struct Due {
+    #[command(flatten)]
+    config: ConfigFile,
+    /// On this day instead of today
+    #[arg(long, value_parser = date)]
+    on: Option<NaiveDate>,
+    /// One JSON object a batch
+    #[arg(long)]
+    json: bool,
+}
+
+impl Due {
+    pub fn run(self, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
+        let config = self.config.load()?;
+        let clock = SystemClock;
+        let now = clock.now();
+        let today = now.with_timezone(&config.zone).date_naive();
+        let when = self.on.map_or(When::Now(now), |day| When::On(day, now));
+        let (mut store, problems) = look_in(config.clone())?;
+        for problem in &problems {
+            eprintln!("{problem}");
+        }
+        let written = store.settle::<_, StoreError>(|memory| {
+            survey(memory, &config, when, |survey| {
+                for problem in &survey.problems {
+                    eprintln!("{problem}");
+                }
+                if self.json {
+                    write_json(out, &survey.cares)
+                } else {
+                    write_blocks(out, &config, &survey.cares, self.on.unwrap_or(today))
+                }
+            })
+        })?;
+        written?;
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// A copy of the store in memory, with the register and the temperature files as they are now.
+pub fn look_in(config: Config) -> anyhow::Result<(Store, Vec<Problem>)> {
+    let copy = Store::copy_of(&config.state)?;
+    let files_only = |mut config: Config| {
+        for site in &mut config.sites {
+            site.weather
+                .retain(|weather| matches!(weather, WeatherConfig::File(_)));
+        }
+        config.post.smtp = None;
+        config
+    };
+    let (house, _) = House::live(files_only(config), Arc::new(SystemClock), copy);
+    debug_assert_eq!(house.register, Register::AsItStands);
+    let now = house.clock.now();
+    let incoming = runtime()?.block_on(fetch(&house, now));
+    let problems = house.with_store(|memory| absorb(memory, &incoming, now))?;
+    let store = Arc::into_inner(house.store).and_then(|store| store.into_inner().ok());
+    Ok((
+        store.ok_or_else(|| anyhow::anyhow!("the copy of the store is still in use"))?,
+        problems,
+    ))
+}
+
+fn write_json(out: &mut dyn Write, cares: &[BatchCare<'_>]) -> anyhow::Result<()> {
+    for care in cares {
+        let batch = &care.batch;
+        let steps: Vec<serde_json::Value> = care
+            .steps
+            .iter()
+            .map(step_json)
+            .chain(care.limit.iter().map(limit_json))
+            .collect();
+        let heat = care.heat();
+        let object = json!({
+            "batch": batch.name,
+            "site": batch.site,
+            "block": batch.block,
+            "plan": batch.plan,
+            "grafted_on": batch.grafted_on,
+            "grafts": batch.grafts,
+            "days": care.days(),
+            "heat_cday": heat.map(|h| h.0),
+            "standard_days": heat.map(|h| care.warmth.standard(h).0),
+            "filled_share": care.filled_share,
+            "open": care.is_open(),
+            "steps": steps,
+        });
+        writeln!(out, "{object}")?;
+    }
+    Ok(())
+}
+
+fn step_json(step: &StepCare<'_>) -> serde_json::Value {
+    json!({
+        "step": step.step.id,
+        "state": step.state.name(),
+        "opens_on": step.opened.map(|o| o.on),
+        "closes_on": step.closes_on,
+        "by": step.opened.map(|o| o.by.name()),
+        "done": step.progress.done,
+        "of": step.progress.of,
+    })
+}
+
+/// The limit has no window: it closes on the day it is reached.
+fn limit_json(limit: &crate::care::LimitCare<'_>) -> serde_json::Value {
+    json!({
+        "step": limit.limit.id,
+        "state": limit.state.name(),
+        "opens_on": null,
+        "closes_on": limit.reached_on,
+        "by": null,
+        "done": null,
+        "of": null,
+    })
+}
+
+fn write_blocks(
+    out: &mut dyn Write,
+    config: &Config,
+    cares: &[BatchCare<'_>],
+    today: NaiveDate,
+) -> anyhow::Result<()> {
+    writeln!(out, "{}, {}", config.name, day(today))?;
+    let open: Vec<&BatchCare<'_>> = cares.iter().filter(|c| c.is_open()).collect();
+    let mut anything = false;
+    for block in
+        open.chunk_by(|a, b| (&a.batch.site, &a.batch.block) == (&b.batch.site, &b.batch.block))
+    {
+        let rows: Vec<Vec<String>> = block.iter().flat_map(|care| due_rows(care)).collect();
+        if rows.is_empty() {
+            continue;
+        }
+        anything = true;
+        let place = if config.sites.len() > 1 {
+            format!(" at {}", block[0].batch.site)
+        } else {
+            String::new()
+        };
+        writeln!(out, "\nBlock {}{place}", block[0].batch.block)?;
+        let columns = [
+            ("batch", Set::Left),
+            ("warmth", Set::Right),
+            ("to do", Set::Left),
+            ("left", Set::Right),
+            ("since", Set::Left),
+            ("until", Set::Left),
+            ("", Set::Left),
+        ];
+        table::write(out, &columns, &rows)?;
+    }
+    if !anything {
+        writeln!(out, "\nNothing is due.")?;
+    }
+    write_ahead(out, &open)?;
+    if open.iter().any(|c| c.heat().is_none()) {
+        writeln!(out, "\n+ at least: days are missing in the temperatures")?;
+    }
+    Ok(())
+}
+
+fn due_rows(care: &BatchCare<'_>) -> Vec<Vec<String>> {
+    let due = care.steps.iter().filter(|s| s.state.is_due());
+    due.map(|step| {
+        let left = step.progress.of.saturating_sub(step.progress.done);
+        vec![
+            cut(&care.batch.name, 16),
+            warmth(care),
+            step.step.title.clone(),
+            if step.progress.done > 0 {
+                format!("{left} of {}", step.progress.of)
+            } else {
+                left.to_string()
+            },
+            step.opened.map_or_else(String::new, |o| day_short(o.on)),
+            step.closes_on.map_or_else(String::new, day_short),
+            match step.state {
+                State::Late => "late".into(),
+                State::Closing => "last days".into(),
+                _ => String::new(),
+            },
+        ]
+    })
+    .collect()
+}
+
+/// Standard days so far, marked where they are not all known.
+fn warmth(care: &BatchCare<'_>) -> String {
+    let mark = if care.heat().is_none() {
+        "+"
+    } else if care.filled_share > ESTIMATED_ABOVE {
+        "~"
+    } else {
+        ""
+    };
+    format!("{:.1} d{mark}", care.standard_days().0)
+}
+
+/// One line of what is not due: how many batches wait, and for what first.
+fn write_ahead(out: &mut dyn Write, open: &[&BatchCare<'_>]) -> anyhow::Result<()> {
+    let waiting: Vec<&&BatchCare<'_>> = open
+        .iter()
+        .filter(|care| !care.steps.iter().any(|s| s.state.is_due()))
+        .collect();
+    if waiting.is_empty() {
+        return Ok(());
+    }
+    writeln!(
+        out,
+        "\nNothing due yet on {}:",
+        count_of(waiting.len() as u32, "batch")
+    )?;
+    let rows: Vec<Vec<String>> = waiting
+        .iter()
+        .map(|care| {
+            let next = care.steps.iter().find(|s| {
+                s.state == State::Ahead && s.step.opens.repeat.is_none() && !s.step.aside
+            });
+            vec![
+                cut(&care.batch.name, 16),
+                format!("block {}", care.batch.block),
+                warmth(care),
+                next.map_or_else(String::new, |s| s.step.title.clone()),
+                next.and_then(|s| s.opened)
+                    .map_or_else(String::new, |o| format!("about {}", day_short(o.on))),
+            ]
+        })
+        .collect();
+    let columns = [
+        ("batch", Set::Left),
+        ("where", Set::Left),
+        ("warmth", Set::Right),
+        ("next", Set::Left),
+        ("when", Set::Left),
+    ];
+    table::write(out, &columns, &rows)?;
+    Ok(())
+}

@@ -1,0 +1,188 @@
+//! The config: `graftwarden.toml` and the care plans it names, read, checked and turned into our words.
+//!
+//! `raw` reads tables, `resolve` (with `sites`, `sources`, `people` and `post`) says what they mean, `plan` (with `step`, `warmth`, `sense`) reads care plans, `report`
+//! draws excerpts. All problems of all files are found in one go; what parses but makes no sense is a warning. Opens
+//! no connection and reads no secret; hands on a [`Config`].
+
+mod built_in;
+mod files;
+mod people;
+mod plan;
+mod post;
+mod raw;
+mod report;
+mod resolve;
+mod sense;
+mod sites;
+mod sources;
+mod step;
+mod warmth;
+
+pub use crate::post::Security;
+pub use built_in::built_in;
+pub use files::read_secret;
+pub use report::ConfigTrouble;
+
+use crate::nursery::{Person, Plan, Site, Workdays};
+use crate::problem::Problem;
+use crate::schedule::Schedule;
+use crate::units::Units;
+use crate::weather::layout::Layout;
+use chrono_tz::Tz;
+use report::{Complaint, Findings, Source};
+use std::path::{Path, PathBuf};
+
+/// The version of the format of `graftwarden.toml` and of care plans that this program reads.
+pub const FORMAT: u32 = 1;
+
+/// Everything the config says, checked. Paths are as the program can open them.
+#[derive(Clone, Debug)]
+pub struct Config {
+    /// The file it was read from.
+    pub path: PathBuf,
+    /// The name of the nursery.
+    pub name: String,
+    /// The folder of the program's own memory.
+    pub state: PathBuf,
+    /// The register.
+    pub batches: PathBuf,
+    /// The field records; the file may be missing.
+    pub records: PathBuf,
+    /// The zone in which rounds are walked.
+    pub zone: Tz,
+    /// The measures people read.
+    pub units: Units,
+    /// On which days somebody is in the field.
+    pub workdays: Workdays,
+    /// At least one, each with at least one source of temperatures.
+    pub sites: Vec<SiteConfig>,
+    /// When rounds are walked.
+    pub schedule: Schedule,
+    /// Who gets letters.
+    pub people: Vec<Person>,
+    /// How letters leave.
+    pub post: PostConfig,
+    /// The built-in care plans and the nursery's own.
+    pub plans: Vec<Plan>,
+    /// What parses but makes no sense.
+    pub warnings: Vec<Problem>,
+}
+
+/// One site and where its temperatures come from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SiteConfig {
+    /// The place.
+    pub site: Site,
+    /// In order of trust.
+    pub weather: Vec<WeatherConfig>,
+}
+
+/// One source of temperatures.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum WeatherConfig {
+    /// A file of the grower's own.
+    File(FileWeather),
+    /// The Open-Meteo service.
+    OpenMeteo(OpenMeteoWeather),
+}
+
+/// A temperature file of the grower's own.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FileWeather {
+    /// Where it is.
+    pub path: PathBuf,
+    /// How it is laid out.
+    pub layout: Layout,
+}
+
+/// How the Open-Meteo service is asked.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenMeteoWeather {
+    /// Another address than the usual one.
+    pub url: Option<String>,
+    /// The file with the key of a paid plan.
+    pub key_file: Option<PathBuf>,
+    /// So many days that have passed are asked for; 0 to 92.
+    pub past_days: u32,
+    /// So many days to come are asked for; 1 to 16.
+    pub forecast_days: u32,
+    /// An address under which the service can reach somebody; absent only where the config has none at all.
+    pub contact: Option<String>,
+}
+
+/// How letters leave.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PostConfig {
+    /// The sender; always there where `folder` or `smtp` is.
+    pub from: Option<Mailbox>,
+    /// Each letter also as an .eml file in this folder.
+    pub folder: Option<PathBuf>,
+    /// Each letter also as a line in the log.
+    pub log: bool,
+    /// The mail server.
+    pub smtp: Option<SmtpConfig>,
+}
+
+/// A name and an address that a mail library takes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mailbox {
+    /// May be empty.
+    pub name: String,
+    /// "letters@alderfold.example".
+    pub email: String,
+}
+
+/// The mail server.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SmtpConfig {
+    /// Its name or address.
+    pub host: String,
+    /// Its port.
+    pub port: u16,
+    /// How the connection is kept private.
+    pub security: Security,
+    /// The user and the file with their password.
+    pub login: Option<(String, PathBuf)>,
+}
+
+impl Config {
+    /// The program's own file of the records it has confirmed.
+    pub fn accepted(&self) -> PathBuf {
+        self.state.join("accepted.csv")
+    }
+
+    /// Reads the config and the care plans it names.
+    pub fn load(path: &Path) -> Result<Self, ConfigTrouble> {
+        let mut source = Source {
+            name: path.display().to_string(),
+            text: String::new(),
+        };
+        match files::read_text(path) {
+            Ok(text) => source.text = text,
+            Err(complaint) => return Err(trouble_with_file(source, complaint)),
+        }
+        let findings = Findings::of(source);
+        let text = findings.source();
+        let config = raw::parse(&text.text, &findings)
+            .and_then(|table| resolve::config(path, &table, &findings));
+        let found = findings.into_list();
+        match config {
+            Some(config) if found.iter().all(|f| f.warning) => Ok(Self {
+                warnings: found.iter().map(report::Finding::problem).collect(),
+                ..config
+            }),
+            _ => Err(ConfigTrouble { found }),
+        }
+    }
+}
+
+fn trouble_with_file(source: Source, complaint: Complaint) -> ConfigTrouble {
+    let findings = Findings::of(source);
+    findings.of_file(complaint);
+    ConfigTrouble {
+        found: findings.into_list(),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,71 @@
+//! The beginning of something unexpected, made fit to stand in a message.
+//!
+//! What a server or a file said may be long, binary, or meant to mislead a terminal; what is handed on is one short
+//! line of plain characters. Knows nothing of where it came from.
+
+/// How many bytes of what was read are shown.
+const SHOWN: usize = 200;
+
+/// The first 200 bytes as one printable line: runs of blanks and control characters become one space, direction marks
+/// and other invisible characters are dropped, a cut is shown by `…`.
+///
+/// ```
+/// use graftwarden::excerpt::excerpt;
+/// assert_eq!(excerpt(b"<html>\r\n\t<h1>502\x1b[31m"), "<html> <h1>502 [31m");
+/// assert_eq!(excerpt(b""), "nothing");
+/// ```
+pub fn excerpt(bytes: &[u8]) -> String {
+    let shown = &bytes[..bytes.len().min(SHOWN)];
+    let text: String = String::from_utf8_lossy(shown)
+        .chars()
+        .filter(|&c| !invisible(c))
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
+    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if bytes.len() > SHOWN {
+        // A character may have been cut in two.
+        format!("{}…", line.trim_end_matches(char::REPLACEMENT_CHARACTER))
+    } else if line.is_empty() {
+        "nothing".into()
+    } else {
+        line
+    }
+}
+
+/// Characters that take no room but change how others are shown.
+fn invisible(c: char) -> bool {
+    matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(read: &str, shown: &str) {
+        assert_eq!(excerpt(read.as_bytes()), shown);
+    }
+
+    #[test]
+    fn plain_text_stays_as_it_is() {
+        check("mailbox full, 25 °C", "mailbox full, 25 °C");
+    }
+
+    #[test]
+    fn direction_marks_are_dropped() {
+        check("\u{feff}abc\u{202e}def", "abcdef");
+    }
+
+    #[test]
+    fn a_long_text_is_cut_between_characters() {
+        check(
+            &format!("{}°°", "x".repeat(199)),
+            &format!("{}…", "x".repeat(199)),
+        );
+    }
+
+    #[test]
+    fn bytes_that_are_no_text_are_shown_as_such() {
+        assert_eq!(excerpt(&[0x1f, 0x8b, b'a']), "\u{fffd}a");
+    }
+}

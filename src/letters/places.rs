@@ -1,0 +1,133 @@
+//! Where something is to be done: blocks for the head of a section, batches for its list.
+
+use super::letter::{Context, Place, Row, care_of, step_of};
+use super::words::{count_of, day_short, list};
+use crate::care::{BatchCare, ESTIMATED_ABOVE, StepCare};
+use crate::notices::{Kind, Notice};
+use chrono::NaiveDate;
+
+/// The blocks that the notices touch.
+pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
+    let several = context.grounds.len() > 1;
+    let mut places: Vec<Place> = Vec::new();
+    for notice in notices {
+        let Some(care) = care_of(notice, context) else {
+            continue;
+        };
+        let batch = &care.batch;
+        let site = if several {
+            batch.site.clone()
+        } else {
+            String::new()
+        };
+        let left = left(care, step_of(notice, context));
+        let by = step_of(notice, context).and_then(|s| s.closes_on);
+        let here = |p: &&mut Place| p.site == site && p.block == batch.block;
+        match places.iter_mut().find(here) {
+            Some(place) => {
+                place.batches += 1;
+                place.grafts += left;
+                place.by = [place.by, by].into_iter().flatten().min();
+            }
+            None => places.push(Place {
+                site,
+                block: batch.block.clone(),
+                batches: 1,
+                grafts: left,
+                by,
+            }),
+        }
+    }
+    places.sort_by(|a, b| (&a.site, &a.block).cmp(&(&b.site, &b.block)));
+    places
+}
+
+fn left(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> u32 {
+    step.map_or_else(
+        || care.facts.alive(),
+        |s| s.progress.of.saturating_sub(s.progress.done),
+    )
+}
+
+/// "Block C", "Blocks A and C", "Blocks A and C at home and D at hill".
+pub fn places_named(places: &[Place]) -> String {
+    let mut sites: Vec<(&str, Vec<String>)> = Vec::new();
+    for place in places {
+        match sites.iter_mut().find(|(site, _)| *site == place.site) {
+            Some((_, blocks)) => blocks.push(place.block.clone()),
+            None => sites.push((&place.site, vec![place.block.clone()])),
+        }
+    }
+    let of_site = |(site, blocks): &(&str, Vec<String>)| {
+        if site.is_empty() {
+            list(blocks)
+        } else {
+            format!("{} at {site}", list(blocks))
+        }
+    };
+    let names: Vec<String> = sites.iter().map(of_site).collect();
+    let block = if places.len() == 1 { "Block" } else { "Blocks" };
+    format!("{block} {}", list(&names))
+}
+
+/// "2 batches, 310 grafts".
+pub fn totals(places: &[Place]) -> String {
+    let batches = places.iter().map(|p| p.batches).sum();
+    let grafts = places.iter().map(|p| p.grafts).sum();
+    format!(
+        "{}, {}",
+        count_of(batches, "batch"),
+        count_of(grafts, "graft")
+    )
+}
+
+/// A line for each batch, by place and name.
+pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
+    let mut rows: Vec<(String, Row)> = notices
+        .iter()
+        .filter_map(|notice| {
+            let care = care_of(notice, context)?;
+            let mut row = row(care, step_of(notice, context), context);
+            if notice.kind == Kind::OverCallusRisk {
+                row.by = until(notice.on, context);
+            }
+            Some((format!("{} {}", care.batch.site, care.batch.block), row))
+        })
+        .collect();
+    rows.sort_by(|a, b| (&a.0, &a.1.batch).cmp(&(&b.0, &b.1.batch)));
+    rows.into_iter().map(|(_, row)| row).collect()
+}
+
+/// One batch: what is left to do on it, how warm it has had it, until when.
+pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<'_>) -> Row {
+    let grafts = match step.map(|s| s.progress) {
+        Some(p) if p.done > 0 => format!("{} of {}", p.of.saturating_sub(p.done), p.of),
+        _ => care.facts.alive().to_string(),
+    };
+    let heat = care.warmth.at_least(care.known_to());
+    let mark = if care.heat().is_none() {
+        "at least "
+    } else if care.filled_share > ESTIMATED_ABOVE {
+        "about "
+    } else {
+        ""
+    };
+    Row {
+        batch: care.batch.name.clone(),
+        scion: care.batch.scion.clone(),
+        grafts,
+        warmth: format!(
+            "{mark}{:.1} days, {}",
+            care.standard_days().0,
+            context.units.heat(heat)
+        ),
+        by: step
+            .and_then(|s| s.closes_on)
+            .map_or_else(String::new, |day| until(day, context)),
+    }
+}
+
+fn until(day: NaiveDate, context: &Context<'_>) -> String {
+    let word = if day < context.today { "was due" } else { "by" };
+    format!("{word} {}", day_short(day))
+}

@@ -1,0 +1,121 @@
+//! The small print: where the temperatures came from and how heat was reckoned.
+
+use super::letter::Context;
+use super::words::{count_of, day_short, list};
+use crate::care::{BatchCare, Ground};
+use crate::notices::Notice;
+use crate::units::{Celsius, DegreeDays, Units};
+use chrono::NaiveDate;
+use std::fmt::Write;
+
+/// One line for each site and each care plan that the notices touch.
+pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
+    let touched = |care: &&BatchCare<'_>| {
+        notices.iter().any(|n| {
+            n.about.batch() == Some(care.batch.name.as_str())
+                || n.batches.contains(&care.batch.name)
+        })
+    };
+    let cares: Vec<&BatchCare<'_>> = context.cares.iter().filter(touched).collect();
+    let mut lines = Vec::new();
+    for ground in context
+        .grounds
+        .iter()
+        .filter(|g| cares.iter().any(|c| c.batch.site == g.site.id))
+    {
+        let begun = cares
+            .iter()
+            .filter(|c| c.batch.site == ground.site.id)
+            .map(|c| c.batch.grafted_on)
+            .min();
+        lines.extend(begun.map(|begun| temperatures_of(ground, begun, context)));
+    }
+    let mut plans: Vec<&str> = Vec::new();
+    for care in &cares {
+        if !plans.contains(&care.plan.name.as_str()) {
+            plans.push(&care.plan.name);
+            lines.push(reckoned(care, context));
+        }
+    }
+    lines
+}
+
+/// Where a site's temperatures since `begun` came from, and how many were put in.
+fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>) -> String {
+    let mut sources: Vec<(String, u32)> = Vec::new();
+    let (mut filled, mut last) = (0, None);
+    for day in ground.series.between(begun, ground.moment.through) {
+        last = if day.is_known() { Some(day.date) } else { last };
+        if day.source.is_empty() {
+            filled += 1;
+        } else if let Some(entry) = sources.iter_mut().find(|(name, _)| *name == day.source) {
+            entry.1 += 1;
+        } else {
+            sources.push((day.source.clone(), 1));
+        }
+    }
+    let names: Vec<String> = sources
+        .iter()
+        .map(|(name, days)| format!("{name} ({})", count_of(*days, "day")))
+        .collect();
+    let mut text = format!(
+        "Temperatures at {}: {}",
+        ground.site.id,
+        if names.is_empty() {
+            "none".into()
+        } else {
+            list(&names)
+        }
+    );
+    if let Some(last) = last {
+        let _ = write!(text, ", known to {}", day_short(last));
+    }
+    if filled > 0 {
+        let _ = write!(
+            text,
+            ", {} filled in between neighbours",
+            count_of(filled, "day")
+        );
+    }
+    text.push('.');
+    for (name, credit) in context.credits {
+        if !credit.is_empty()
+            && ground
+                .series
+                .run()
+                .iter()
+                .flatten()
+                .any(|d| d.source == *name)
+        {
+            text.push(' ');
+            text.push_str(credit);
+        }
+    }
+    text
+}
+
+fn reckoned(care: &BatchCare<'_>, context: &Context<'_>) -> String {
+    let model = care.plan.model;
+    let upper = model.upper.map_or_else(String::new, |u| {
+        format!(
+            ", {} above {}",
+            model.cutoff.name(),
+            context.units.temperature(Celsius(u))
+        )
+    });
+    format!(
+        "Heat for {}: {} above {}{upper}. One standard day is {} here. Dates are what warmth suggests; the eye decides.",
+        care.plan.name,
+        model.method.name().replace('-', " "),
+        context.units.temperature(Celsius(model.base)),
+        standard_day(care.warmth.standard_day, context.units),
+    )
+}
+
+/// To one decimal: a standard day is small.
+fn standard_day(heat: DegreeDays, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{:.1} °C·d", heat.0),
+        Units::Us => format!("{:.1} °F·d", heat.0 * 1.8),
+    }
+}

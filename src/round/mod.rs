@@ -1,0 +1,93 @@
+//! One round: fetch, settle, send.
+//!
+//! Fetching may fail in parts. Settling is one transaction on one blocking thread: write what came in, survey, decide,
+//! commit notices, letters and outbox. Sending works off the outbox, which outlives the round. Doing a round again at
+//! the same moment adds nothing.
+
+mod incoming;
+mod outbox;
+mod settle;
+
+pub use incoming::{Incoming, absorb, fetch, file_name, read_register};
+pub use outbox::send;
+pub use settle::{Desk, settle};
+
+use crate::assemble::House;
+use crate::notices::Notice;
+use crate::problem::Problem;
+use crate::store::StoreError;
+use chrono::{DateTime, Utc};
+
+/// A notice and the letters that carry it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Telling {
+    /// The notice.
+    pub notice: Notice,
+    /// Address and Message-ID of each letter that carries it.
+    pub letters: Vec<(String, String)>,
+}
+
+/// A letter that was put into the outbox.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Posted {
+    /// The name of the person.
+    pub name: String,
+    /// The subject line.
+    pub subject: String,
+}
+
+/// What a round did.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    /// What was told.
+    pub tellings: Vec<Telling>,
+    /// The letters that were written.
+    pub letters: Vec<Posted>,
+    /// Everything that was wrong, told before or not.
+    pub problems: Vec<Problem>,
+}
+
+/// Walks one round at the clock's present moment.
+pub async fn round(house: &House) -> Result<Outcome, StoreError> {
+    let now = house.clock.now();
+    let incoming = fetch(house, now).await;
+    house.health.progress();
+    let outcome = settle_on_thread(house, incoming, now).await?;
+    house.health.progress();
+    send(house).await?;
+    Ok(outcome)
+}
+
+async fn settle_on_thread(
+    house: &House,
+    incoming: Incoming,
+    now: DateTime<Utc>,
+) -> Result<Outcome, StoreError> {
+    let (store, config, carriers, credits) = (
+        house.store.clone(),
+        house.config.clone(),
+        house.carrier_names(),
+        house.credits(),
+    );
+    let settled = tokio::task::spawn_blocking(move || {
+        let mut store = store
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
+        store.settle(|memory| {
+            settle(
+                memory,
+                &config,
+                &incoming,
+                &Desk {
+                    carriers: &carriers,
+                    credits: &credits,
+                },
+                now,
+            )
+        })
+    });
+    match settled.await {
+        Ok(outcome) => outcome,
+        Err(stopped) => std::panic::resume_unwind(stopped.into_panic()),
+    }
+}

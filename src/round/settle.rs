@@ -1,0 +1,186 @@
+//! Settling: everything between what came in and what goes out, inside one transaction.
+
+use super::incoming::{Incoming, absorb};
+use super::{Outcome, Posted, Telling};
+use crate::config::Config;
+use crate::letters::{self, Context};
+use crate::notices::{self, Notice, View};
+use crate::post::message::{self, Draft};
+use crate::problem::Problem;
+use crate::store::{Memory, NewLetter, StoreError};
+use crate::survey::{Survey, When, survey};
+use chrono::{DateTime, NaiveDate, Utc};
+
+/// What letters need beside the config.
+#[derive(Clone, Copy, Debug)]
+pub struct Desk<'a> {
+    /// The names of the carriers that each letter goes by.
+    pub carriers: &'a [&'static str],
+    /// Source name and the credit it asks for.
+    pub credits: &'a [(String, String)],
+}
+
+/// Everything between what came in and what goes out, inside one transaction.
+pub fn settle(
+    memory: &Memory<'_>,
+    config: &Config,
+    incoming: &Incoming,
+    desk: &Desk<'_>,
+    now: DateTime<Utc>,
+) -> Result<Outcome, StoreError> {
+    let mut problems = absorb(memory, incoming, now)?;
+    problems.extend(undelivered(memory)?);
+    let ledger = memory.ledger()?;
+    let secret = memory.secret()?;
+    let today = now.with_timezone(&config.zone).date_naive();
+    let outcome = survey(memory, config, When::Now(now), |survey| {
+        problems.extend(survey.problems.iter().cloned());
+        let view = View {
+            now,
+            today,
+            workdays: &config.workdays,
+            grounds: survey.grounds,
+            cares: &survey.cares,
+            problems: &problems,
+        };
+        let notices = notices::decide(&view, &ledger);
+        let entered = enter(memory, notices, today, now)?;
+        write_letters(memory, config, &survey, desk, &secret, entered, now)
+    })??;
+    memory.round_done(now)?;
+    Ok(Outcome {
+        problems,
+        ..outcome
+    })
+}
+
+fn enter(
+    memory: &Memory<'_>,
+    notices: Vec<Notice>,
+    today: NaiveDate,
+    now: DateTime<Utc>,
+) -> Result<Vec<(i64, Notice)>, StoreError> {
+    let mut entered = Vec::with_capacity(notices.len());
+    for notice in notices {
+        if let Some(id) = memory.enter(&notice, today, now)? {
+            entered.push((id, notice));
+        }
+    }
+    Ok(entered)
+}
+
+/// One letter for each person who is told something.
+fn write_letters(
+    memory: &Memory<'_>,
+    config: &Config,
+    survey: &Survey<'_>,
+    desk: &Desk<'_>,
+    secret: &str,
+    entered: Vec<(i64, Notice)>,
+    now: DateTime<Utc>,
+) -> Result<Outcome, StoreError> {
+    let dated = now.with_timezone(&config.zone).fixed_offset();
+    let context = Context {
+        nursery: &config.name,
+        today: dated.date_naive(),
+        units: config.units,
+        grounds: survey.grounds,
+        cares: &survey.cares,
+        credits: desk.credits,
+    };
+    let (ids, notices): (Vec<i64>, Vec<Notice>) = entered.into_iter().unzip();
+    let mut outcome = Outcome {
+        tellings: notices
+            .iter()
+            .map(|n| Telling {
+                notice: n.clone(),
+                letters: Vec::new(),
+            })
+            .collect(),
+        ..Outcome::default()
+    };
+    let from = config
+        .post
+        .from
+        .as_ref()
+        .map_or(("", "graftwarden@localhost"), |m| {
+            (m.name.as_str(), m.email.as_str())
+        });
+    for person in &config.people {
+        let theirs = letters::addressed(person, &notices, &survey.cares);
+        let Some(letter) = letters::compose(&theirs, &context) else {
+            continue;
+        };
+        let keys: Vec<String> = theirs.iter().map(|n| n.key()).collect();
+        let message_id = message::message_id(secret, &person.email, &keys, from.1);
+        let draft = Draft {
+            from,
+            to: (&person.name, &person.email),
+            subject: &letter.subject,
+            text: &letter.text(&context),
+            dated,
+            message_id: &message_id,
+        };
+        let bytes = match message::write(&draft) {
+            Ok(bytes) => bytes,
+            Err(error) => {
+                tracing::error!(recipient = %person.email, "{error}");
+                outcome.problems.push(Problem::new(
+                    format!("letter to {}", person.email),
+                    error.to_string(),
+                    "it was not written",
+                    "mend the address in the config",
+                ));
+                continue;
+            }
+        };
+        let carried = |n: &Notice| theirs.iter().any(|t| std::ptr::eq(*t, n));
+        let numbers = notices
+            .iter()
+            .zip(&ids)
+            .filter(|(n, _)| carried(n))
+            .map(|(_, &id)| id)
+            .collect();
+        for (telling, _) in outcome
+            .tellings
+            .iter_mut()
+            .zip(&notices)
+            .filter(|(_, n)| carried(n))
+        {
+            telling
+                .letters
+                .push((person.email.clone(), format!("<{message_id}>")));
+        }
+        let letter = NewLetter {
+            message_id,
+            recipient: person.email.clone(),
+            subject: letter.subject,
+            dated,
+            bytes,
+            notices: numbers,
+        };
+        memory.post(&letter, desk.carriers, now)?;
+        outcome.letters.push(Posted {
+            name: person.name.clone(),
+            subject: letter.subject,
+        });
+    }
+    Ok(outcome)
+}
+
+/// Letters that a carrier refused for good, told once for each address and reason.
+fn undelivered(memory: &Memory<'_>) -> Result<Vec<Problem>, StoreError> {
+    let refused = memory
+        .undelivered()?
+        .into_iter()
+        .map(|(recipient, subject, carrier, answer)| {
+            Problem::new(
+                format!("mail to {recipient}"),
+                format!("the letter '{subject}' could not be delivered by {carrier} ({answer})"),
+                "it is not tried again",
+                "check the address and the mail server, and tell them by another way",
+            )
+            .keyed(format!("{carrier} to {recipient}: {answer}"))
+        });
+    Ok(refused.collect())
+}

@@ -1,0 +1,215 @@
+//! A survey: what the store holds, settled into days, totals and the care of every batch, at one moment.
+//!
+//! Rounds decide from it, `due` shows it. It reads the store and hands the pure core its values; it writes nothing.
+
+use crate::care::{BatchCare, Ground, Moment, Notebook, assess};
+use crate::config::Config;
+use crate::days::{RawDay, Series};
+use crate::nursery::{Batch, Plan, Record};
+use crate::problem::Problem;
+use crate::store::{Memory, StoreError};
+use chrono::{DateTime, Days, NaiveDate, Utc};
+use std::collections::{BTreeSet, HashMap, HashSet};
+
+/// Days before the first grafting that are read too: a week's mean needs seven.
+const LEAD: Days = Days::new(7);
+
+/// Everything known at one moment.
+#[derive(Debug)]
+pub struct Survey<'a> {
+    /// Every site, in the order of the config.
+    pub grounds: &'a [Ground<'a>],
+    /// Every batch in force whose site and plan are known, by site, block and name.
+    pub cares: Vec<BatchCare<'a>>,
+    /// What could not be used.
+    pub problems: Vec<Problem>,
+}
+
+/// From when a site is looked at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum When {
+    /// During a round: today is not over.
+    Now(DateTime<Utc>),
+    /// Another date: a past one is over, one to come is not.
+    On(NaiveDate, DateTime<Utc>),
+}
+
+impl When {
+    fn at(self, zone: chrono_tz::Tz) -> Moment {
+        match self {
+            Self::Now(now) => Moment::during(now.with_timezone(&zone).date_naive()),
+            Self::On(day, now) if day < now.with_timezone(&zone).date_naive() => {
+                Moment::end_of(day)
+            }
+            Self::On(day, _) => Moment::during(day),
+        }
+    }
+}
+
+/// Surveys everything and hands it to `look`.
+pub fn survey<T>(
+    memory: &Memory<'_>,
+    config: &Config,
+    when: When,
+    look: impl FnOnce(Survey<'_>) -> T,
+) -> Result<T, StoreError> {
+    let batches = memory.batches()?;
+    let records = memory.records()?;
+    let mut problems = Vec::new();
+    let mut grounds = Vec::with_capacity(config.sites.len());
+    for site in &config.sites {
+        let begun = batches
+            .iter()
+            .filter(|b| b.site == site.site.id)
+            .map(|b| b.grafted_on)
+            .min();
+        let moment = when.at(site.site.zone);
+        let from = begun.unwrap_or(moment.today) - LEAD;
+        let (series, rejected) = series_from(memory, config, &site.site.id, from)?;
+        problems.extend(rejected);
+        grounds.push(Ground::new(
+            &site.site,
+            series,
+            moment,
+            models(config, &batches, &site.site.id),
+        ));
+    }
+    let book = Notebook::new(&records);
+    let mut cares = Vec::with_capacity(batches.len());
+    for batch in &batches {
+        match (
+            plan_of(config, batch),
+            grounds.iter().find(|g| g.site.id == batch.site),
+        ) {
+            (Some(plan), Some(ground)) => {
+                let (found, trouble) = assess(batch, plan, ground, &book, &config.workdays);
+                cares.extend(found);
+                problems.extend(trouble);
+            }
+            (None, _) => problems.push(lost(batch, "plan", &batch.plan)),
+            (_, None) => problems.push(lost(batch, "site", &batch.site)),
+        }
+    }
+    problems.extend(unknown_targets(&records, &batches, &cares));
+    Ok(look(Survey {
+        grounds: &grounds,
+        cares,
+        problems,
+    }))
+}
+
+/// The days of a site from `from` on, settled from its sources in order of trust.
+pub fn series_from(
+    memory: &Memory<'_>,
+    config: &Config,
+    site: &str,
+    from: NaiveDate,
+) -> Result<(Series, Vec<Problem>), StoreError> {
+    let names: Vec<String> = config
+        .sites
+        .iter()
+        .filter(|s| s.site.id == site)
+        .flat_map(|s| source_names(s.weather.len(), |i| s.weather[i].name()))
+        .collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    Ok(Series::settle(site, &memory.days(site, &names, from)?))
+}
+
+/// The names under which a site's sources are stored: the second of a kind is numbered.
+pub fn source_names(count: usize, name: impl Fn(usize) -> &'static str) -> Vec<String> {
+    (0..count)
+        .map(|i| {
+            let before = (0..i).filter(|&j| name(j) == name(i)).count();
+            if before == 0 {
+                name(i).to_owned()
+            } else {
+                format!("{} {}", name(i), before + 1)
+            }
+        })
+        .collect()
+}
+
+/// Raw days as they are stored, for showing them.
+pub fn raw_days(
+    memory: &Memory<'_>,
+    site: &str,
+    source: &str,
+    from: NaiveDate,
+) -> Result<Vec<RawDay>, StoreError> {
+    Ok(memory
+        .days(site, &[source], from)?
+        .into_iter()
+        .flat_map(|s| s.days)
+        .collect())
+}
+
+fn plan_of<'a>(config: &'a Config, batch: &Batch) -> Option<&'a Plan> {
+    config.plans.iter().find(|plan| plan.name == batch.plan)
+}
+
+fn models(config: &Config, batches: &[Batch], site: &str) -> Vec<crate::nursery::Model> {
+    let names: BTreeSet<&str> = batches
+        .iter()
+        .filter(|b| b.site == site)
+        .map(|b| b.plan.as_str())
+        .collect();
+    config
+        .plans
+        .iter()
+        .filter(|plan| names.contains(plan.name.as_str()))
+        .map(|plan| plan.model)
+        .collect()
+}
+
+fn lost(batch: &Batch, what: &str, name: &str) -> Problem {
+    Problem::new(
+        format!("batch {}", batch.name),
+        format!("its {what} '{name}' is not in the config any more"),
+        "the batch is not followed",
+        format!("put the {what} back, or mend the register"),
+    )
+}
+
+/// Records of batches and blocks that are in no register. A batch that came of re-grafting is known by its care.
+fn unknown_targets(records: &[Record], batches: &[Batch], cares: &[BatchCare<'_>]) -> Vec<Problem> {
+    let names: HashSet<&str> = batches
+        .iter()
+        .map(|b| b.name.as_str())
+        .chain(cares.iter().map(|c| c.batch.name.as_str()))
+        .collect();
+    let blocks: HashSet<String> = batches.iter().map(|b| b.block.to_lowercase()).collect();
+    let mut unknown: HashMap<String, Problem> = HashMap::new();
+    for record in records {
+        let (name, what) = match &record.target {
+            crate::nursery::Target::Batch(name) if !names.contains(name.as_str()) => {
+                (name, "batch")
+            }
+            crate::nursery::Target::Block(name) if !blocks.contains(&name.to_lowercase()) => {
+                (name, "block")
+            }
+            _ => continue,
+        };
+        let remedy = match crate::register::nearest(name, names.iter().copied()) {
+            Some(near) if what == "batch" => {
+                format!("did you mean {near}? Mend the record, or add the {what} to the register")
+            }
+            _ => format!("mend the record, or add the {what} to the register"),
+        };
+        unknown.entry(format!("{what} {name}")).or_insert_with(|| {
+            Problem::new(
+                format!(
+                    "field record of {what} {name}: {} on {}",
+                    record.what.name(),
+                    record.date
+                ),
+                format!("there is no {what} {name} in the register"),
+                "it is kept, and counts once there is one",
+                remedy,
+            )
+            .keyed(format!("no {what} {name}"))
+        });
+    }
+    let mut problems: Vec<Problem> = unknown.into_values().collect();
+    problems.sort_by(|a, b| a.key.cmp(&b.key));
+    problems
+}

@@ -1,0 +1,247 @@
+//! The service: every scheduled round, one after the other, until stopped.
+//!
+//! A round is due when its slot lies after the last one done and not after now; after a gap the missed slots are made
+//! up by one round, never by a pile. Sleeps are short and end with a look at the wall clock, since timers stop while a
+//! machine is suspended. What waits in the outbox is tried again between rounds, when its time has come.
+
+use crate::assemble::House;
+use crate::clock::{Clock, SystemClock};
+use crate::config::Config;
+use crate::round::{Outcome, round, send};
+use crate::schedule::Slot;
+use crate::store::{Store, StoreError};
+use chrono::{DateTime, TimeDelta, Utc};
+use sd_notify::NotifyState;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::signal::unix::{Signal, SignalKind, signal};
+
+/// Never sleep longer than this before looking at the wall clock again.
+const LONGEST_SLEEP: Duration = Duration::from_secs(60);
+/// How long a round may go on after the service was asked to stop; what is left is done at the next start.
+const GRACE: Duration = Duration::from_secs(3);
+/// The wall clock may be set back by this much without another look at what is due.
+const SET_BACK: TimeDelta = TimeDelta::hours(2);
+
+/// The name under which the last slot is remembered.
+const LAST_SLOT: &str = "last slot";
+
+/// What the service was told from outside.
+enum Word {
+    Stop,
+    Reload,
+}
+
+struct Ear {
+    terminate: Signal,
+    interrupt: Signal,
+    hang_up: Signal,
+}
+
+impl Ear {
+    fn new() -> std::io::Result<Self> {
+        Ok(Self {
+            terminate: signal(SignalKind::terminate())?,
+            interrupt: signal(SignalKind::interrupt())?,
+            hang_up: signal(SignalKind::hangup())?,
+        })
+    }
+
+    async fn hear(&mut self) -> Word {
+        tokio::select! {
+            _ = self.terminate.recv() => Word::Stop,
+            _ = self.interrupt.recv() => Word::Stop,
+            _ = self.hang_up.recv() => Word::Reload,
+        }
+    }
+}
+
+/// Why the service ended by itself.
+#[derive(Debug, thiserror::Error)]
+pub enum WatchError {
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The signals of the system.
+    #[error("cannot listen to signals: {0}")]
+    Signals(#[from] std::io::Error),
+}
+
+/// Runs until asked to stop.
+pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), WatchError> {
+    let mut ear = Ear::new()?;
+    let clock: Arc<dyn Clock> = Arc::new(SystemClock);
+    let (mut house, problems) = House::live(config, clock.clone(), store);
+    for problem in problems {
+        tracing::error!("{problem}");
+    }
+    let feeding = feed_watchdog(&house);
+    tell(&[
+        NotifyState::Ready,
+        NotifyState::Status("waiting for the next round"),
+    ]);
+    tracing::info!(version = env!("CARGO_PKG_VERSION"), config = %path.display(), "graftwarden watches {}", house.config.name);
+    loop {
+        house.health.progress();
+        let word = match work(&house, &mut ear).await? {
+            Some(word) => word,
+            None => match tokio::time::timeout(sleep_of(&house)?, ear.hear()).await {
+                Ok(word) => word,
+                Err(_) => continue,
+            },
+        };
+        match word {
+            Word::Stop => break,
+            Word::Reload => house = reload(house, &path),
+        }
+    }
+    tell(&[NotifyState::Stopping, NotifyState::Status("stopped")]);
+    tracing::info!("graftwarden stops; what waits in the outbox goes out at the next start");
+    if let Some(feeding) = feeding {
+        feeding.abort();
+    }
+    Ok(())
+}
+
+/// Does what is due. A word from outside interrupts it: a round gets a few moments to end, and nothing is lost where it
+/// does not, since it is either settled or will be done again.
+async fn work(house: &House, ear: &mut Ear) -> Result<Option<Word>, StoreError> {
+    let Some(slot) = slot_due(house)? else {
+        return interruptible(send(house), ear).await.map(|(_, word)| word);
+    };
+    tell(&[NotifyState::Status("at work on a round")]);
+    let started = house.clock.monotonic();
+    let (outcome, word) = interruptible(round(house), ear).await?;
+    if let Some(outcome) = outcome {
+        house.with_store(|memory| memory.remember(LAST_SLOT, &slot.to_rfc3339()))?;
+        report(house, &outcome, started.elapsed());
+    }
+    tell(&[NotifyState::Status("waiting for the next round")]);
+    Ok(word)
+}
+
+async fn interruptible<T>(
+    work: impl Future<Output = Result<T, StoreError>>,
+    ear: &mut Ear,
+) -> Result<(Option<T>, Option<Word>), StoreError> {
+    tokio::pin!(work);
+    tokio::select! {
+        done = &mut work => Ok((Some(done?), None)),
+        word = ear.hear() => match tokio::time::timeout(GRACE, &mut work).await {
+            Ok(done) => Ok((Some(done?), Some(word))),
+            Err(_) => Ok((None, Some(word))),
+        },
+    }
+}
+
+/// The newest slot that is due and not done; the moment itself where there never was a round.
+fn slot_due(house: &House) -> Result<Option<DateTime<Utc>>, StoreError> {
+    let now = house.clock.now();
+    let (slot, last_round) =
+        house.with_store(|memory| Ok((memory.fact(LAST_SLOT)?, memory.last_round()?)))?;
+    let Some(last) = slot
+        .and_then(|text| text.parse::<DateTime<Utc>>().ok())
+        .or(last_round)
+    else {
+        return Ok(Some(now));
+    };
+    if last > now + SET_BACK {
+        tracing::warn!(%last, %now, "the clock was set back; rounds go on from now");
+        house.with_store(|memory| memory.remember(LAST_SLOT, &now.to_rfc3339()))?;
+        return Ok(None);
+    }
+    let due: Vec<Slot> = house
+        .config
+        .schedule
+        .scheduled_between(last, now, house.config.zone);
+    if due.len() > 1 {
+        tracing::info!(
+            missed = due.len() - 1,
+            "rounds were missed; one round makes up for them"
+        );
+    }
+    Ok(due.last().map(|slot| slot.at))
+}
+
+/// Until the next slot or the next try of the outbox, but never long.
+fn sleep_of(house: &House) -> Result<Duration, StoreError> {
+    let now = house.clock.now();
+    let slot = house
+        .config
+        .schedule
+        .next_after(now, house.config.zone)
+        .map(|slot| slot.at);
+    let retry = house.with_store(|memory| memory.next_try())?;
+    let until = [slot, retry]
+        .into_iter()
+        .flatten()
+        .min()
+        .map_or(LONGEST_SLEEP, |at| (at - now).to_std().unwrap_or_default());
+    let beat = sd_notify::watchdog_enabled().map_or(LONGEST_SLEEP, |watchdog| watchdog / 4);
+    Ok(until
+        .clamp(Duration::from_millis(200), LONGEST_SLEEP)
+        .min(beat))
+}
+
+/// The new config, or the old one where the new one cannot be used.
+fn reload(house: House, path: &Path) -> House {
+    let config = match Config::load(path) {
+        Ok(config) if config.state == house.config.state => config,
+        Ok(_) => {
+            tracing::error!(
+                "the new config names another state folder; the old config stays in force until the service is restarted"
+            );
+            return house;
+        }
+        Err(trouble) => {
+            tracing::error!(
+                "the new config cannot be used, the old one stays in force:\n{trouble}"
+            );
+            return house;
+        }
+    };
+    let (new, problems) = House::with_store_of(&house, config);
+    for problem in problems {
+        tracing::error!("{problem}");
+    }
+    tracing::info!("the config was read again");
+    new
+}
+
+fn report(house: &House, outcome: &Outcome, took: Duration) {
+    let waiting = house
+        .with_store(|memory| memory.depth())
+        .map(|(depth, _)| depth)
+        .unwrap_or_default();
+    tracing::info!(
+        notices = outcome.tellings.len(),
+        letters = outcome.letters.len(),
+        problems = outcome.problems.len(),
+        waiting,
+        millis = u64::try_from(took.as_millis()).unwrap_or(u64::MAX),
+        "round done"
+    );
+}
+
+/// Feeds the service manager's watchdog as long as something gets done. A frozen round lets it starve.
+fn feed_watchdog(house: &House) -> Option<tokio::task::JoinHandle<()>> {
+    let watchdog = sd_notify::watchdog_enabled()?;
+    let health = house.health.clone();
+    Some(tokio::spawn(async move {
+        let mut beat = tokio::time::interval(watchdog / 4);
+        loop {
+            beat.tick().await;
+            if health.is_alive(watchdog) {
+                tell(&[NotifyState::Watchdog]);
+            }
+        }
+    }))
+}
+
+/// Tells the service manager; without one it goes nowhere.
+fn tell(state: &[NotifyState<'_>]) {
+    if let Err(error) = sd_notify::notify(state) {
+        tracing::warn!("cannot reach the service manager: {error}");
+    }
+}

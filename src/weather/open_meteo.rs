@@ -1,0 +1,245 @@
+//! Open-Meteo: a weather model's hours for any place, past and to come.
+//!
+//! Hours are asked for in GMT and grouped by the site's own dates, because the service's own days use today's clock
+//! offset for every date. An answer is taken only when its units, lengths, times and place are those asked for. It
+//! hands on days; it knows nothing of what is stored.
+
+mod answer;
+
+use super::hours;
+use super::http::{Getter, HttpError, Patience, is_loopback, shown};
+use super::{Ask, Fetched, Pending, Source};
+use crate::nursery::Site;
+use crate::problem::Problem;
+use answer::{Answer, Bad};
+use chrono::NaiveDate;
+use reqwest::Url;
+use secrecy::SecretString;
+
+/// Free of charge, for non-commercial use.
+const FREE_URL: &str = "https://api.open-meteo.com/v1/forecast";
+/// For those who have a key.
+const CUSTOMER_URL: &str = "https://customer-api.open-meteo.com/v1/forecast";
+/// The service's own limits, in days (its documentation).
+const MOST_PAST_DAYS: u32 = 92;
+const MOST_FORECAST_DAYS: u32 = 16;
+/// What becomes of the days when an answer is of no use.
+const KEPT: &str = "the days already known stay in use";
+
+/// What the config says about this source.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// Another address of the same service.
+    pub url: Option<String>,
+    /// The key of a paid subscription.
+    pub key: Option<SecretString>,
+    /// Days before today, 0 to 92.
+    pub past_days: u32,
+    /// Days from today on, 1 to 16.
+    pub forecast_days: u32,
+    /// An address or web page for the User-Agent.
+    pub contact: String,
+}
+
+/// Open-Meteo for one site.
+#[derive(Debug)]
+pub struct OpenMeteo {
+    site: Site,
+    url: Url,
+    getter: Getter,
+    past_days: u32,
+    forecast_days: u32,
+    keyed: bool,
+}
+
+impl OpenMeteo {
+    /// Prepares the source; connects to nothing. Refuses an address that is none, numbers of days that the service
+    /// does not have, and a key over an open connection.
+    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
+        let place = place(site);
+        let problem = |what: String, remedy: &str| {
+            Problem::new(place.clone(), what, "this source is not used", remedy)
+        };
+        let keyed = settings.key.is_some();
+        let text = settings
+            .url
+            .as_deref()
+            .unwrap_or(if keyed { CUSTOMER_URL } else { FREE_URL });
+        let url = Url::parse(text)
+            .ok()
+            .filter(|url| matches!(url.scheme(), "http" | "https") && url.has_host())
+            .ok_or_else(|| {
+                problem(
+                    "its url is not a web address".into(),
+                    "write it like https://api.open-meteo.com/v1/forecast",
+                )
+            })?;
+        if keyed && url.scheme() == "http" && !is_loopback(&url) {
+            let what = format!(
+                "{} would carry the key over an open connection",
+                shown(&url)
+            );
+            return Err(problem(what, "write https"));
+        }
+        for (name, days, least, most) in [
+            ("past_days", settings.past_days, 0, MOST_PAST_DAYS),
+            (
+                "forecast_days",
+                settings.forecast_days,
+                1,
+                MOST_FORECAST_DAYS,
+            ),
+        ] {
+            if !(least..=most).contains(&days) {
+                let what = format!("{name} = {days} is more or less than the service has");
+                return Err(problem(what, &format!("write {least} to {most}")));
+            }
+        }
+        let getter = Getter::new(&url, &settings.contact, settings.key, patience)
+            .map_err(|e| problem(e.to_string(), e.remedy()))?;
+        Ok(Self {
+            site: site.clone(),
+            url,
+            getter,
+            past_days: settings.past_days,
+            forecast_days: settings.forecast_days,
+            keyed,
+        })
+    }
+
+    /// One day more is asked for at each end, so that the site's first and last dates are whole in GMT too.
+    fn request(&self, ask: Ask) -> Url {
+        let since = (self.today(ask) - ask.from).num_days();
+        let wanted = u32::try_from(since).unwrap_or(0).min(self.past_days);
+        let mut url = self.url.clone();
+        {
+            let mut query = url.query_pairs_mut();
+            query
+                .append_pair("latitude", &coordinate(self.site.latitude))
+                .append_pair("longitude", &coordinate(self.site.longitude));
+            if let Some(metres) = self.site.elevation {
+                query.append_pair("elevation", &format!("{metres:.0}"));
+            }
+            query
+                .append_pair("hourly", "temperature_2m,wind_gusts_10m,precipitation")
+                .append_pair("timezone", "GMT")
+                .append_pair("past_days", &(wanted + 1).min(MOST_PAST_DAYS).to_string())
+                .append_pair(
+                    "forecast_days",
+                    &(self.forecast_days + 1).min(MOST_FORECAST_DAYS).to_string(),
+                );
+        }
+        url
+    }
+
+    fn today(&self, ask: Ask) -> NaiveDate {
+        ask.now.with_timezone(&self.site.zone).date_naive()
+    }
+
+    async fn ask(&self, ask: Ask) -> Fetched {
+        match self.getter.json::<Answer>(&self.request(ask)).await {
+            Ok(answer) => self.judge(answer, ask),
+            Err(error) => Fetched {
+                passing: error.is_transient(),
+                ..nothing(self.unheard(&error))
+            },
+        }
+    }
+
+    fn judge(&self, answer: Answer, ask: Ask) -> Fetched {
+        let (hours, remarks) = match answer.hours(&self.site) {
+            Ok(used) => used,
+            Err(bad) => return nothing(self.useless(bad)),
+        };
+        let mut problems: Vec<_> = remarks.into_iter().map(|bad| self.remark(bad)).collect();
+        let mut found = hours::gather(&hours, self.site.zone, self.today(ask));
+        found.days.retain(|day| day.date >= ask.from);
+        found.gaps.retain(|gap| *gap >= ask.from);
+        if found.days.is_empty() {
+            return nothing(self.useless(Bad {
+                kind: "no whole day",
+                what: "the answer has no day whose hours are known".into(),
+                remedy: "look at the site's latitude and longitude in the config: east is positive, west negative",
+            }));
+        }
+        if !found.gaps.is_empty() {
+            let dates: Vec<_> = found.gaps.iter().map(ToString::to_string).collect();
+            problems.push(self.remark(Bad {
+                kind: "gaps",
+                what: format!("hours without a temperature on {}", dates.join(", ")),
+                remedy: "they are asked for again at the next round; a logger file bridges what lasts",
+            }));
+        }
+        Fetched {
+            days: found.days,
+            problems,
+            passing: true,
+            answered: true,
+        }
+    }
+
+    /// No usable answer came.
+    fn unheard(&self, error: &HttpError) -> Problem {
+        Problem::new(place(&self.site), error.to_string(), KEPT, error.remedy())
+            .keyed(self.key(error.kind()))
+    }
+
+    /// An answer came and is not used.
+    fn useless(&self, bad: Bad) -> Problem {
+        let place = format!("{} ({})", place(&self.site), shown(&self.url));
+        Problem::new(place, bad.what, KEPT, bad.remedy).keyed(self.key(bad.kind))
+    }
+
+    /// An answer came and is used but for this.
+    fn remark(&self, bad: Bad) -> Problem {
+        let key = format!("{}: {}", self.key(bad.kind), bad.what);
+        let mut problem = self.useless(bad).keyed(key);
+        problem.done = "counted as unknown, the rest is used".into();
+        problem
+    }
+
+    fn key(&self, kind: &str) -> String {
+        format!("{}: {kind}", place(&self.site))
+    }
+}
+
+impl Source for OpenMeteo {
+    fn name(&self) -> &'static str {
+        "open-meteo"
+    }
+
+    fn attribution(&self) -> &'static str {
+        "Weather data by Open-Meteo.com (https://open-meteo.com/), CC BY 4.0; heat computed from it."
+    }
+
+    fn terms(&self) -> &'static str {
+        if self.keyed {
+            "Open-Meteo with a key: used under your own subscription; data CC BY 4.0."
+        } else {
+            "Open-Meteo without a key is free for non-commercial use only: a nursery that sells trees needs a \
+             subscription and its key (key_file), or another source; data CC BY 4.0."
+        }
+    }
+
+    fn fetch(&self, ask: Ask) -> Pending<'_, Fetched> {
+        Box::pin(self.ask(ask))
+    }
+}
+
+fn place(site: &Site) -> String {
+    format!("site {}, open-meteo", site.id)
+}
+
+fn nothing(problem: Problem) -> Fetched {
+    Fetched {
+        days: Vec::new(),
+        problems: vec![problem],
+        passing: true,
+        answered: false,
+    }
+}
+
+/// Four decimals are 11 m.
+fn coordinate(degrees: f64) -> String {
+    format!("{degrees:.4}")
+}

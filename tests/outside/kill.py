@@ -1,0 +1,227 @@
+"""Kills a round, and a note, at each of its writing and syncing system calls in turn, and runs it again.
+
+A clean run under strace says which calls there are, file by file. Each of them is then the last thing that a run on a
+fresh copy gets to before SIGKILL (the call itself is not made). After that an ordinary run must end where the clean one
+did: the same notices, letters and rows, nothing lost and nothing twice.
+"""
+
+import csv
+import re
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+from collections import Counter, defaultdict
+from pathlib import Path
+
+from common import BINARY, DEMO, Checks, graftwarden
+
+CALLS = ["write", "pwrite64", "writev", "pwritev", "fsync", "fdatasync", "rename", "renameat", "renameat2", "ftruncate",
+         "unlink", "unlinkat", "mkdir", "mkdirat", "link", "linkat"]
+FRIDAY, MONDAY = "2026-08-07", "2026-08-10"
+
+
+def at(day):
+    return ["--at", f"{day}T06:10:00+02:00"]
+
+
+# ---- a small nursery ---------------------------------------------------------------------------------------------------
+
+def lay_out(folder, day):
+    """The files of the demo as they would have stood on the morning of `day`; the state is left alone."""
+    folder.mkdir(exist_ok=True)
+    shutil.copy(DEMO / "graftwarden.toml", folder)
+    for name, column in (("batches.csv", "grafted_on"), ("records.csv", "date"), ("temperatures-home.csv", "date"),
+                         ("temperatures-hill.csv", "date")):
+        with open(DEMO / name, newline="", encoding="utf-8") as file:
+            reader = csv.DictReader(file)
+            rows = [row for row in reader if row[column] < day]
+        with open(folder / name, "w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, reader.fieldnames)
+            writer.writeheader()
+            writer.writerows(rows)
+
+
+def renew(base, folder):
+    shutil.rmtree(folder, ignore_errors=True)
+    shutil.copytree(base, folder)
+
+
+def outcome(folder, with_bytes):
+    """All that a run leaves behind, in a form that can be compared."""
+    (database,) = (folder / "state").glob("*.db")
+    connection = sqlite3.connect(database)
+    try:
+        ask = lambda sql: sorted(map(repr, connection.execute(sql).fetchall()))
+        found = {
+            "integrity": ask("PRAGMA integrity_check"),
+            "notices": ask("SELECT key, kind, subject, step, anchor, n, on_day, until_day, level, told_on, round_at FROM notice"),
+            "carried": ask("SELECT n.key, l.recipient, l.subject FROM letter_notice JOIN notice n ON n.id = notice "
+                           "JOIN letter l ON l.id = letter"),
+            "outbox": ask("SELECT l.recipient, l.subject, o.carrier, o.state FROM outbox o JOIN letter l ON l.id = o.letter"),
+            "days": ask("SELECT site, source, date, min, max, origin FROM day"),
+            "batches": ask("SELECT name, gone, grafts, grafted_on FROM batch"),
+            "records": ask("SELECT identity, gone, date, batch, block, what, count, of FROM record"),
+        }
+        if with_bytes:
+            found["letters"] = ask("SELECT message_id, bytes FROM letter")
+    finally:
+        connection.close()
+    letters = folder / "state" / "letters"
+    files = {path.name: path.read_bytes() for path in letters.rglob("*")} if letters.exists() else {}
+    found["files"] = sorted(files.items()) if with_bytes else len(files)
+    return found
+
+
+# ---- strace ------------------------------------------------------------------------------------------------------------
+
+CALL = re.compile(r"^(\d+)\s+(\w+)\((.*)$")
+
+
+def events(log):
+    """The calls of a log as (thread, call, file)."""
+    found = []
+    for line in log.read_text(encoding="utf-8", errors="replace").splitlines():
+        match = CALL.match(line)
+        if not match:
+            continue
+        thread, call, rest = match.groups()
+        path = re.match(r"\d+<([^>]*)>", rest) or re.search(r'"([^"]*)"', rest)
+        if path:
+            found.append((thread, call, path[1]))
+    return found
+
+
+def traced(log, command, *more):
+    return subprocess.run(["strace", "-f", "-qq", "-y", "-s", "0", "-o", str(log), *more, BINARY, *map(str, command)],
+                          capture_output=True, text=True)
+
+
+class Trial:
+    """One command, run on copies of one nursery that always stand at the same place."""
+
+    def __init__(self, checks, label, base, work, command):
+        self.checks, self.label, self.base, self.work, self.command = checks, label, base, work, command
+        self.log = work.with_suffix(".strace")
+
+    def points(self):
+        """Of a clean run: how many calls of each kind each file gets, and the most of them by one thread."""
+        renew(self.base, self.work)
+        done = traced(self.log, self.command, "-e", "trace=" + ",".join("?" + call for call in CALLS))
+        self.checks.same(done.returncode, 0, f"{self.label}: a clean run; it said {done.stderr[-500:]!r}")
+        own = [event for event in events(self.log) if event[2].startswith(str(self.work))]
+        in_all = Counter((call, path) for _, call, path in own)
+        by_thread = defaultdict(int)
+        for (thread, call, path), times in Counter(own).items():
+            by_thread[call, path] = max(by_thread[call, path], times)
+        kinds = Counter(call for _, call, _ in own)
+        print(f"{self.label}: {len(own)} calls on its files: "
+              + ", ".join(f"{times} {call}" for call, times in sorted(kinds.items())))
+        self.checks.check(len(own) > 0, f"{self.label}: writes something")
+        return in_all, by_thread
+
+    def kill_at(self, call, path, number):
+        """Kills at the `number`th such call on that file; the run that was killed."""
+        renew(self.base, self.work)
+        return traced(self.log, self.command, "-P", path, "-e", f"trace={call}",
+                      "-e", f"inject={call}:signal=SIGKILL:when={number}")
+
+    def run(self, after):
+        """Kills at every point and hands each killed run to `after`. Every call of the clean run must have had its turn."""
+        in_all, by_thread = self.points()
+        reached = set()
+        for (call, path), times in sorted(in_all.items()):
+            for number in range(1, times + 1):
+                # strace counts by thread, so there are as many turns as the busiest thread has calls.
+                if number > by_thread[call, path]:
+                    break
+                done = self.kill_at(call, path, number)
+                short = f"{self.label}: killed at {call} {number} of {times} on {Path(path).name}"
+                if self.checks.same(done.returncode, -signal.SIGKILL, f"{short}: the run was killed"):
+                    reached.add((call, path, len(events(self.log))))
+                    after(short, done)
+        wanted = {(call, path, number) for (call, path), times in in_all.items() for number in range(1, times + 1)}
+        self.checks.same(sorted(wanted - reached), [], f"{self.label}: calls at which no run was killed")
+
+
+# ---- what is killed ------------------------------------------------------------------------------------------------------
+
+def check_outcome(checks, short, found, expected):
+    for name, value in expected.items():
+        if found[name] == value:
+            checks.check(True, short)
+        else:
+            found_, value_ = (list(map(str, x)) if isinstance(x, list) else [str(x)] for x in (found[name], value))
+            lost, more = Counter(value_) - Counter(found_), Counter(found_) - Counter(value_)
+            cut = lambda counter: [text[:200] for text in list(counter.elements())[:3]]
+            checks.check(False, f"{short}: {name}: missing {cut(lost)}, too many {cut(more)}")
+
+
+def kill_round(checks, label, base, work, day, with_bytes):
+    command = ["round", "--config", work / "graftwarden.toml", *at(day)]
+    renew(base, work)
+    graftwarden(*command)
+    expected = outcome(work, with_bytes)
+    checks.check(len(expected["notices"]) > 0 and expected["files"], f"{label}: the clean round has something to say")
+    checks.check(all("'sent'" in row for row in expected["outbox"]), f"{label}: the clean round sends it all")
+
+    def after(short, _):
+        again = graftwarden(*command, ok=False)
+        if checks.same(again.returncode, 0, f"{short}: the next round; it said {again.stderr[-300:]!r}"):
+            check_outcome(checks, short, outcome(work, with_bytes), expected)
+
+    Trial(checks, label, base, work, command).run(after)
+
+
+def kill_note(checks, base, work):
+    """What `note` confirmed is there; what it did not confirm is there whole or not at all, and can be noted again."""
+    note = ["note", "C2", "looked", "--config", work / "graftwarden.toml", "--on", "2026-08-09", "--by", "Jory",
+            "--remarks", "quiet"]
+    a_round = ["round", "--config", work / "graftwarden.toml", *at(MONDAY)]
+    of_c2 = lambda: [row for row in outcome(work, False)["records"] if "'C2', None, 'looked'" in row]
+    renew(base, work)
+    checks.check(graftwarden(*note).strip(), "note: confirms what it wrote")
+    checks.same(len(of_c2()), 1, "note: a clean note is in the store")
+    graftwarden(*a_round)
+    checks.same(len(of_c2()), 1, "note: and is one record after a round as well")
+
+    def after(short, done):
+        confirmed = bool(done.stdout.strip())
+        checks.same(graftwarden(*a_round, ok=False).returncode, 0, f"{short}: the next round")
+        found = len(of_c2())
+        checks.check(found == 1 or (found == 0 and not confirmed),
+                     f"{short}: {found} records after a round, confirmed: {confirmed}")
+        accepted = work / "state" / "accepted.csv"
+        text = accepted.read_text(encoding="utf-8") if accepted.exists() else ""
+        checks.check(not text or text.count("C2,looked") <= 1, f"{short}: at most one line in accepted.csv: {text!r}")
+        if found == 0:
+            checks.same(graftwarden(*note, ok=False).returncode, 0, f"{short}: the note again")
+            graftwarden("round", "--config", work / "graftwarden.toml", "--at", f"{MONDAY}T06:11:00+02:00")
+            checks.same(len(of_c2()), 1, f"{short}: one record when noted again")
+
+    Trial(checks, "note", base, work, note).run(after)
+
+
+def main():
+    checks = Checks("kill")
+    with tempfile.TemporaryDirectory() as folder:
+        folder = Path(folder).resolve()
+        work = folder / "nursery"
+
+        fresh = folder / "fresh"
+        lay_out(fresh, MONDAY)
+        kill_round(checks, "first round", fresh, work, MONDAY, with_bytes=False)
+
+        running = folder / "running"
+        lay_out(running, FRIDAY)
+        graftwarden("round", "--config", running / "graftwarden.toml", *at(FRIDAY))
+        lay_out(running, MONDAY)
+        kill_round(checks, "round", running, work, MONDAY, with_bytes=True)
+        kill_note(checks, running, work)
+    checks.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
