@@ -4,7 +4,7 @@
 
 use crate::care::{BatchCare, Ground, Moment, Notebook, assess};
 use crate::config::Config;
-use crate::days::{RawDay, Series};
+use crate::days::Series;
 use crate::nursery::{Batch, Plan, Record};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
@@ -127,20 +127,6 @@ pub fn source_names(count: usize, name: impl Fn(usize) -> &'static str) -> Vec<S
             }
         })
         .collect()
-}
-
-/// Raw days as they are stored, for showing them.
-pub fn raw_days(
-    memory: &Memory<'_>,
-    site: &str,
-    source: &str,
-    from: NaiveDate,
-) -> Result<Vec<RawDay>, StoreError> {
-    Ok(memory
-        .days(site, &[source], from)?
-        .into_iter()
-        .flat_map(|s| s.days)
-        .collect())
 }
 
 fn plan_of<'a>(config: &'a Config, batch: &Batch) -> Option<&'a Plan> {

@@ -100,13 +100,12 @@ impl<'a> Ground<'a> {
         moment: Moment,
         models: impl IntoIterator<Item = Model>,
     ) -> Self {
+        let series = series.seen_from(moment.through);
         let days: Vec<Option<Warm>> = series
             .run()
             .iter()
             .map(|day| {
-                let day = day
-                    .as_ref()
-                    .filter(|d| d.date <= moment.through || !d.is_known())?;
+                let day = day.as_ref()?;
                 let trust = match day.origin {
                     Origin::Forecast => Trust::Forecast,
                     Origin::Filled => Trust::Filled,

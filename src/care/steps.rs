@@ -73,9 +73,17 @@ pub fn steps<'p>(subject: &Subject<'_>, plan: &'p Plan, filled_share: f64) -> Ve
     let mut later_done = false;
     for care in cares.iter_mut().rev() {
         care.state = state(subject, care, later_done, filled_share);
+        if care.state == State::Ahead {
+            care.opened = care.opened.filter(|o| is_foreseen(care.step, *o));
+        }
         later_done |= !care.step.aside && care.progress.done_on.is_some();
     }
     cares
+}
+
+/// The latest day by the calendar is no forecast of a window that warmth will most likely open sooner.
+fn is_foreseen(step: &Step, opened: Opened) -> bool {
+    opened.by != By::Calendar || step.opens.warmth.is_none()
 }
 
 fn look<'p>(subject: &Subject<'_>, step: &'p Step) -> StepCare<'p> {

@@ -1,15 +1,15 @@
 //! `check`: the config, the register, the sources and the mail.
 
-use super::ConfigFile;
 use super::exit::Exit;
-use super::runtime;
-use crate::assemble::{House, Register, carriers, smtp, source};
+use super::look::Look;
+use super::{ConfigFile, runtime};
+use crate::assemble::{carriers, smtp, source};
+use crate::care::Ground;
 use crate::clock::{Clock, SystemClock};
 use crate::config::{Config, WeatherConfig, read_secret};
 use crate::letters::count_of;
 use crate::lock::Lock;
 use crate::problem::Problem;
-use crate::round::{absorb, fetch, read_register};
 use crate::store::Store;
 use crate::survey::{When, survey};
 use crate::weather::Ask;
@@ -17,7 +17,6 @@ use chrono::Days;
 use clap::Args;
 use std::io::Write;
 use std::process::ExitCode;
-use std::sync::Arc;
 
 /// Checks the config, the register, the temperature files and that letters can be made. Opens no connection unless
 /// asked to, and changes nothing.
@@ -67,11 +66,10 @@ impl Check {
         for warning in &config.warnings {
             report.know(warning)?;
         }
-        check_register(&config, &mut report)?;
         check_sources(&config, &mut report)?;
         check_post(&config, &mut report)?;
         check_state(&config, &mut report)?;
-        check_batches(&config, &mut report)?;
+        check_files(&config, &mut report)?;
         if self.online {
             runtime()?.block_on(check_online(&config, &mut report))?;
         }
@@ -94,37 +92,6 @@ fn people(config: &Config) -> String {
         1 => "1 person".into(),
         n => format!("{n} people"),
     }
-}
-
-fn check_register(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
-    let incoming = read_register(config, Register::AsItStands, SystemClock.now());
-    if let Some(batches) = &incoming.batches {
-        for problem in &batches.problems {
-            report.mend(problem)?;
-        }
-        if !batches.unreadable {
-            report.good(&format!(
-                "{}: {}",
-                config.batches.display(),
-                count_of(batches.rows.len() as u32, "batch")
-            ))?;
-        }
-    }
-    if !config.records.exists() {
-        report.know(format_args!("{}: there is no such file yet; field records can be written there, or with `graftwarden note`", config.records.display()))?;
-    }
-    for (file, records) in &incoming.records {
-        for problem in &records.problems {
-            report.mend(problem)?;
-        }
-        if !records.unreadable {
-            report.good(&format!(
-                "{file}: {}",
-                count_of(records.rows.len() as u32, "record")
-            ))?;
-        }
-    }
-    Ok(())
 }
 
 fn check_sources(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
@@ -192,55 +159,37 @@ fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     }
 }
 
-/// Everything as a round would see it, without a connection.
-fn check_batches(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
-    let mut files_only = config.clone();
-    for site in &mut files_only.sites {
-        site.weather
-            .retain(|weather| matches!(weather, WeatherConfig::File(_)));
-    }
+/// The register and the temperature files as a round would see them.
+fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     let copy = Store::copy_of(&config.state).or_else(|_| Store::in_memory())?;
-    let (house, _) = House::live(files_only, Arc::new(SystemClock), copy);
+    let mut look = Look::at(config, copy)?;
     let now = SystemClock.now();
-    let mut incoming = runtime()?.block_on(fetch(&house, now));
-    let mut problems: Vec<Problem> = incoming
-        .days
-        .iter()
-        .flat_map(|(_, _, fetched)| fetched.problems.clone())
-        .collect();
-    for (_, read) in &mut incoming.records {
-        read.problems.clear();
-    }
-    if let Some(read) = &mut incoming.batches {
-        read.problems.clear();
-    }
-    for (_, _, fetched) in &mut incoming.days {
-        fetched.problems.clear();
-    }
-    let mut lines = Vec::new();
-    house.with_store(|memory| {
-        problems.extend(absorb(memory, &incoming, now)?);
+    let (problems, lines) = look.read(|memory| {
+        let batches = count_of(memory.batches()?.len() as u32, "batch");
+        let records = count_of(memory.records()?.len() as u32, "field record");
         survey(memory, config, When::Now(now), |survey| {
-            problems.extend(survey.problems.iter().cloned());
-            for ground in survey.grounds {
-                lines.push(match ground.series.last_known() {
-                    Some(last) => format!(
-                        "site {}: temperatures known from {} to {last}",
-                        ground.site.id,
-                        ground.series.first()
-                    ),
-                    None => format!("site {}: no temperatures known yet", ground.site.id),
-                });
-            }
+            let mut lines = vec![format!("{batches} and {records} in force")];
+            lines.extend(survey.grounds.iter().map(temperatures));
+            (survey.problems, lines)
         })
     })?;
-    for problem in &problems {
+    if !config.records.exists() {
+        report.know(format_args!("{}: there is no such file yet; field records can be written there, or with `graftwarden note`", config.records.display()))?;
+    }
+    for problem in look.problems.iter().chain(&problems) {
         report.mend(problem)?;
     }
     for line in lines {
         report.know(line)?;
     }
     Ok(())
+}
+
+fn temperatures(ground: &Ground<'_>) -> String {
+    match ground.series.last_known() {
+        Some(last) => format!("site {}: temperatures known to {last}", ground.site.id),
+        None => format!("site {}: no temperatures known yet", ground.site.id),
+    }
 }
 
 async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {

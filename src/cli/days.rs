@@ -1,14 +1,13 @@
 //! `days`: the days of a site and where they come from.
 
-use super::due::look_in;
 use super::exit::usage;
+use super::look::Look;
 use super::table::{self, Set};
 use super::{ConfigFile, date};
 use crate::clock::{Clock, SystemClock};
 use crate::days::{Day, Series};
 use crate::letters::day_short;
 use crate::register::nearest;
-use crate::store::StoreError;
 use crate::survey::series_from;
 use crate::units::{Celsius, Units};
 use anyhow::Context as _;
@@ -49,13 +48,10 @@ impl DaysOf {
                 self.site
             )));
         }
-        let (mut store, problems) = look_in(config.clone())?;
-        for problem in &problems {
-            eprintln!("{problem}");
-        }
-        let (series, rejected) = store.settle::<_, StoreError>(|memory| {
-            series_from(memory, &config, &self.site, NaiveDate::MIN)
-        })?;
+        let mut look = Look::new(&config)?;
+        look.complain();
+        let (series, rejected) =
+            look.read(|memory| series_from(memory, &config, &self.site, NaiveDate::MIN))?;
         for problem in &rejected {
             eprintln!("{problem}");
         }

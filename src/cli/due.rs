@@ -1,22 +1,18 @@
 //! `due`: what is due, block by block. Looks at a copy in memory and changes nothing.
 
+use super::look::Look;
 use super::table::{self, Set, cut};
-use super::{ConfigFile, date, runtime};
-use crate::assemble::{House, Register};
+use super::{ConfigFile, date};
 use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
 use crate::clock::{Clock, SystemClock};
-use crate::config::{Config, WeatherConfig};
+use crate::config::Config;
 use crate::letters::{count_of, day, day_short};
-use crate::problem::Problem;
-use crate::round::{absorb, fetch};
-use crate::store::{Store, StoreError};
 use crate::survey::{When, survey};
 use chrono::NaiveDate;
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
 use std::process::ExitCode;
-use std::sync::Arc;
 
 /// What is due, block by block: from the register and the temperature files as they are now, and what the last round
 /// fetched. Opens no connection and changes nothing.
@@ -39,11 +35,9 @@ impl Due {
         let now = clock.now();
         let today = now.with_timezone(&config.zone).date_naive();
         let when = self.on.map_or(When::Now(now), |day| When::On(day, now));
-        let (mut store, problems) = look_in(config.clone())?;
-        for problem in &problems {
-            eprintln!("{problem}");
-        }
-        let written = store.settle::<_, StoreError>(|memory| {
+        let mut look = Look::new(&config)?;
+        look.complain();
+        let written = look.read(|memory| {
             survey(memory, &config, when, |survey| {
                 for problem in &survey.problems {
                     eprintln!("{problem}");
@@ -58,29 +52,6 @@ impl Due {
         written?;
         Ok(ExitCode::SUCCESS)
     }
-}
-
-/// A copy of the store in memory, with the register and the temperature files as they are now.
-pub fn look_in(config: Config) -> anyhow::Result<(Store, Vec<Problem>)> {
-    let copy = Store::copy_of(&config.state)?;
-    let files_only = |mut config: Config| {
-        for site in &mut config.sites {
-            site.weather
-                .retain(|weather| matches!(weather, WeatherConfig::File(_)));
-        }
-        config.post.smtp = None;
-        config
-    };
-    let (house, _) = House::live(files_only(config), Arc::new(SystemClock), copy);
-    debug_assert_eq!(house.register, Register::AsItStands);
-    let now = house.clock.now();
-    let incoming = runtime()?.block_on(fetch(&house, now));
-    let problems = house.with_store(|memory| absorb(memory, &incoming, now))?;
-    let store = Arc::into_inner(house.store).and_then(|store| store.into_inner().ok());
-    Ok((
-        store.ok_or_else(|| anyhow::anyhow!("the copy of the store is still in use"))?,
-        problems,
-    ))
 }
 
 fn write_json(out: &mut dyn Write, cares: &[BatchCare<'_>]) -> anyhow::Result<()> {

@@ -155,10 +155,15 @@ impl Heat {
             ..Layout::default()
         };
         let file = csv_file::read(&self.temps, &layout, None);
-        let mut complaints: Vec<String> = file.problems.iter().map(ToString::to_string).collect();
         if !file.usable {
-            return Err(Exit::Data.because(complaints.join("\n")));
+            let whys: Vec<String> = file
+                .problems
+                .iter()
+                .map(|p| format!("{}: {}; {}", p.place, p.what, p.remedy))
+                .collect();
+            return Err(Exit::Data.because(whys.join("\n")));
         }
+        let mut complaints: Vec<String> = file.problems.iter().map(ToString::to_string).collect();
         if file.days.is_empty() {
             complaints.push(format!(
                 "{}: there is no day with temperatures in it.",

@@ -7,19 +7,21 @@ mod days;
 mod due;
 mod exit;
 mod heat;
+mod look;
 mod note;
 mod rehearse;
 mod round;
 mod table;
 mod watch;
 
-use crate::config::Config;
+use crate::config::{Config, FORMAT};
 use anyhow::Context as _;
 use clap::{Args, Parser, Subcommand};
 use exit::{Exit, config_trouble};
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::LazyLock;
 
 /// Follows the warmth of every batch of field grafts and tells the grower what is due.
 #[derive(Debug, Parser)]
@@ -81,8 +83,16 @@ impl ConfigFile {
     }
 }
 
+/// A zone's rules change by law, and they are compiled in: which ones has to be known.
 fn version() -> &'static str {
-    concat!(env!("CARGO_PKG_VERSION"), " (config format 1)")
+    static VERSION: LazyLock<String> = LazyLock::new(|| {
+        let zones = chrono_tz::IANA_TZDB_VERSION;
+        format!(
+            "{} (config format {FORMAT}, time zones {zones})",
+            env!("CARGO_PKG_VERSION")
+        )
+    });
+    &VERSION
 }
 
 /// Parses the arguments, runs the command and gives its exit code.

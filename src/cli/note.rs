@@ -2,11 +2,12 @@
 
 use super::ConfigFile;
 use super::exit::{Exit, usage};
+use super::look::Look;
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::nursery::{Record, Target};
+use crate::nursery::{Batch, Record, Target};
 use crate::register::{RecordWords, append, nearest, parse_record_words};
-use crate::round::{absorb, file_name, read_register};
+use crate::round::file_name;
 use crate::store::{Store, StoreError};
 use crate::survey::{When, survey};
 use clap::Args;
@@ -54,8 +55,8 @@ impl Note {
             let lines: Vec<String> = bad.iter().map(ToString::to_string).collect();
             usage(format!("not written down: {}", lines.join("\n")))
         })?;
+        check_target(&config, &record)?;
         let mut store = Store::open(&config.state)?;
-        check_target(&config, &mut store, &record)?;
         let accepted = config.accepted();
         let id = store.settle::<_, StoreError>(|memory| memory.new_id())?;
         append(&accepted, &record, now, &id).map_err(|e| {
@@ -82,55 +83,45 @@ impl Note {
 }
 
 /// A record of a batch or block that nobody knows is not taken; the nearest name is offered.
-fn check_target(config: &Config, store: &mut Store, record: &Record) -> anyhow::Result<()> {
-    let (mut look, _) = (Store::copy_of(&config.state)?, store);
-    let now = SystemClock.now();
-    let incoming = read_register(config, crate::assemble::Register::AsItStands, now);
-    let known = look.settle::<_, StoreError>(|memory| {
-        absorb(memory, &incoming, now)?;
-        survey(memory, config, When::Now(now), |survey| {
-            let batches: Vec<(String, String, chrono::NaiveDate)> = survey
-                .cares
-                .iter()
-                .map(|care| {
-                    (
-                        care.batch.name.clone(),
-                        care.batch.block.clone(),
-                        care.batch.grafted_on,
-                    )
-                })
-                .collect();
-            batches
-        })
-    })?;
+fn check_target(config: &Config, record: &Record) -> anyhow::Result<()> {
+    let known = batches_known(config)?;
+    let refuse = |why: String| Err(usage(format!("not written down: {why}")));
+    let meant = |name: &str, names: Vec<&str>| {
+        nearest(name, names).map_or_else(String::new, |near| format!("; did you mean {near}?"))
+    };
     match &record.target {
-        Target::Batch(name) => {
-            let Some((_, _, grafted_on)) = known.iter().find(|(batch, _, _)| batch == name) else {
-                let near = nearest(name, known.iter().map(|(batch, _, _)| batch.as_str()))
-                    .map_or_else(String::new, |near| format!("; did you mean {near}?"));
-                return Err(usage(format!(
-                    "not written down: there is no batch {name} in the register{near}"
-                )));
-            };
-            if record.date < *grafted_on {
-                return Err(usage(format!(
-                    "not written down: {} lies before {name} was grafted on {grafted_on}",
-                    record.date
-                )));
-            }
-        }
-        Target::Block(name) => {
-            if !known
+        Target::Batch(name) => match known.iter().find(|batch| batch.name == *name) {
+            Some(batch) if record.date < batch.grafted_on => refuse(format!(
+                "{} lies before {name} was grafted on {}",
+                record.date, batch.grafted_on
+            )),
+            Some(_) => Ok(()),
+            None => refuse(format!(
+                "there is no batch {name} in the register{}",
+                meant(name, known.iter().map(|b| b.name.as_str()).collect())
+            )),
+        },
+        Target::Block(name)
+            if known
                 .iter()
-                .any(|(_, block, _)| block.eq_ignore_ascii_case(name))
-            {
-                let near = nearest(name, known.iter().map(|(_, block, _)| block.as_str()))
-                    .map_or_else(String::new, |near| format!("; did you mean {near}?"));
-                return Err(usage(format!(
-                    "not written down: there is no block {name} in the register{near}"
-                )));
-            }
+                .any(|batch| batch.block.eq_ignore_ascii_case(name)) =>
+        {
+            Ok(())
         }
+        Target::Block(name) => refuse(format!(
+            "there is no block {name} in the register{}",
+            meant(name, known.iter().map(|b| b.block.as_str()).collect())
+        )),
     }
-    Ok(())
+}
+
+/// Every batch of the register as it is now, with those that came of re-grafting.
+fn batches_known(config: &Config) -> anyhow::Result<Vec<Batch>> {
+    let mut look = Look::new(config)?;
+    let now = SystemClock.now();
+    Ok(look.read(|memory| {
+        survey(memory, config, When::Now(now), |survey| {
+            survey.cares.into_iter().map(|care| care.batch).collect()
+        })
+    })?)
 }

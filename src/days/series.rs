@@ -55,6 +55,20 @@ impl Series {
         (Self { first, days }, problems)
     }
 
+    /// The run without the days that came to pass after `through`: how it looks from there.
+    #[must_use]
+    pub fn seen_from(mut self, through: NaiveDate) -> Self {
+        for day in &mut self.days {
+            if day
+                .as_ref()
+                .is_some_and(|d| d.date > through && d.is_known())
+            {
+                *day = None;
+            }
+        }
+        self
+    }
+
     /// The first date of the run.
     pub fn first(&self) -> NaiveDate {
         self.first

@@ -5,6 +5,7 @@
 
 use super::cell::{self, BadCell, instead, known};
 use super::table::{Column, Table, TableRow};
+use super::waiting::Waiting;
 use super::{Read, Row};
 use crate::nursery::{Batch, Vigour};
 use crate::problem::Problem;
@@ -53,6 +54,7 @@ pub fn read_batches(path: &Path, known: &Known) -> BatchFile {
 fn read(path: &Path, known: &Known, problems: &mut Vec<Problem>) -> Result<BatchFile, Problem> {
     let mut table = Table::open(path, &columns(known), problems)?;
     let mut rows = Vec::new();
+    let mut waiting = Waiting::default();
     let mut bad_names = Vec::new();
     let mut names = HashSet::new();
     while let Some(row) = table.next_row()? {
@@ -65,13 +67,16 @@ fn read(path: &Path, known: &Known, problems: &mut Vec<Problem>) -> Result<Batch
                 identity: name,
             }),
             Err(bad) => {
-                problems.extend(bad.iter().map(|bad| row.problem(bad)));
+                if !waiting.takes(&row, &bad) {
+                    problems.extend(bad.iter().map(|bad| row.problem(bad)));
+                }
                 if !again && !name.is_empty() {
                     bad_names.push(name);
                 }
             }
         }
     }
+    problems.extend(waiting.problem());
     problems.extend(table.remark());
     Ok(Read {
         rows,

@@ -21,6 +21,8 @@ pub struct BadCell {
     pub done: &'static str,
     /// What to do.
     pub remedy: String,
+    /// The day that is still to come, where that is all that is wrong.
+    pub waits_until: Option<NaiveDate>,
 }
 
 impl BadCell {
@@ -34,12 +36,14 @@ impl BadCell {
             what: what.into(),
             done: NOT_USED,
             remedy: remedy.into(),
+            waits_until: None,
         }
     }
 
     /// A day that is still to come is no mistake for ever.
     pub(super) fn in_the_future(column: &'static str, date: NaiveDate, today: NaiveDate) -> Self {
         Self {
+            waits_until: Some(date),
             done: "the row waits until then, the last good version of it stays in force if there was one",
             ..Self::new(
                 column,

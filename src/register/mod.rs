@@ -9,6 +9,7 @@ mod batches;
 mod cell;
 mod records;
 mod table;
+mod waiting;
 mod words;
 
 pub use accepted::{Accepted, append, read_accepted};

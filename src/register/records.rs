@@ -4,6 +4,7 @@
 //! takes its place among those alike, so that the others keep theirs.
 
 use super::table::{Column, Table, TableRow};
+use super::waiting::Waiting;
 use super::words::{self, RecordWords, parse_record_words};
 use super::{Read, Row, cell};
 use crate::nursery::{Record, Target, What};
@@ -73,6 +74,7 @@ pub fn identity_of(target: &Target, date: NaiveDate, what: What, nth: u32) -> St
 fn read(path: &Path, today: NaiveDate, problems: &mut Vec<Problem>) -> Result<RecordFile, Problem> {
     let mut table = Table::open(path, &COLUMNS, problems)?;
     let mut rows = Vec::new();
+    let mut waiting = Waiting::default();
     let mut bad_identities = Vec::new();
     let mut alike: HashMap<(Target, NaiveDate, What), u32> = HashMap::new();
     while let Some(row) = table.next_row()? {
@@ -89,11 +91,14 @@ fn read(path: &Path, today: NaiveDate, problems: &mut Vec<Problem>) -> Result<Re
             }),
             (Ok(_), None) => {} // cannot be: a record that parses is known by what was parsed
             (Err(bad), identity) => {
-                problems.extend(bad.iter().map(|bad| row.problem(bad)));
+                if !waiting.takes(&row, &bad) {
+                    problems.extend(bad.iter().map(|bad| row.problem(bad)));
+                }
                 bad_identities.extend(identity);
             }
         }
     }
+    problems.extend(waiting.problem());
     problems.extend(table.remark());
     Ok(Read {
         rows,
@@ -178,15 +183,27 @@ mod tests {
     }
 
     #[test]
+    fn rows_of_days_to_come_are_one_sentence() {
+        check(
+            "2026-08-25,A1,lines,\n2026-08-21,A1,lines,\n2026-08-19,A1,lines,\n",
+            &["A1 | 2026-08-19 | lines | 1"],
+            &["A1 | 2026-08-25 | lines | 1", "A1 | 2026-08-21 | lines | 1"],
+            &[
+                "records.csv, row 2: this row and 1 more are dated after today, from 2026-08-21 to 2026-08-25; each waits until its day, the last good version of it stays in force if there was one. Correct the dates that are slips.",
+            ],
+        );
+    }
+
+    #[test]
     fn trouble_reads_well() {
         check(
             "2026-08-21,A1,lines,\n18/08/2026,A1,line,\n",
             &[],
             &["A1 | 2026-08-21 | lines | 1"],
             &[
-                "records.csv, row 2, column date: 2026-08-21 is in the future (today is 2026-08-20); the row waits until then, the last good version of it stays in force if there was one. Correct the date if it is a slip.",
                 "records.csv, row 3, column date: '18/08/2026' may have the day first or the month first; this row is not used, the last good version of it stays in force if there was one. Write the year first, as 2026-08-18 for 18 August 2026.",
                 "records.csv, row 3, column what: 'line' is not a word of the field records; this row is not used, the last good version of it stays in force if there was one. Perhaps 'lines' is meant.",
+                "records.csv, row 2, column date: 2026-08-21 is in the future (today is 2026-08-20); the row waits until then, the last good version of it stays in force if there was one. Correct the date if it is a slip.",
             ],
         );
     }

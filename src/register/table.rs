@@ -38,7 +38,7 @@ pub struct Table {
 pub struct TableRow {
     pub line: u64,
     cells: Vec<String>,
-    file: Rc<str>,
+    pub file: Rc<str>,
     /// What is wrong with the row as a whole.
     pub bad: Option<BadCell>,
 }

@@ -32,7 +32,7 @@ pub enum StoreError {
     },
     /// The folder or file cannot be used.
     #[error(
-        "cannot use the store {path}: {why}; check that the folder exists and that this user may write to it"
+        "cannot use the store {path}: {why}; check that the folder exists and that this user may use it"
     )]
     Unusable {
         /// The file.
@@ -83,13 +83,14 @@ impl Store {
     /// A copy in memory of what the state folder holds (empty where there is nothing yet), for looking without touching.
     pub fn copy_of(state: &Path) -> Result<Self, StoreError> {
         let path = Self::file_in(state);
-        if !path.exists() {
-            return Self::in_memory();
-        }
-        let unusable = |error: rusqlite::Error| StoreError::Unusable {
+        let unusable = |error: &dyn std::fmt::Display| StoreError::Unusable {
             path: path.clone(),
             why: error.to_string(),
         };
+        // A folder that may not be looked into is not one without a store.
+        if !path.try_exists().map_err(|error| unusable(&error))? {
+            return Self::in_memory();
+        }
         let source = Connection::open_with_flags(
             &path,
             OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
@@ -100,13 +101,13 @@ impl Store {
                 OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
             )
         })
-        .map_err(unusable)?;
+        .map_err(|error| unusable(&error))?;
         let mut connection = Connection::open_in_memory()?;
         {
-            let backup = Backup::new(&source, &mut connection).map_err(unusable)?;
+            let backup = Backup::new(&source, &mut connection).map_err(|error| unusable(&error))?;
             backup
                 .run_to_completion(1000, Duration::from_millis(5), None)
-                .map_err(unusable)?;
+                .map_err(|error| unusable(&error))?;
         }
         schema::migrate(&mut connection)?;
         Ok(Self { connection })
