@@ -16,12 +16,7 @@ const SHOWN: usize = 200;
 /// ```
 pub fn excerpt(bytes: &[u8]) -> String {
     let shown = &bytes[..bytes.len().min(SHOWN)];
-    let text: String = String::from_utf8_lossy(shown)
-        .chars()
-        .filter(|&c| !invisible(c))
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect();
-    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let line = one_line(&String::from_utf8_lossy(shown));
     if bytes.len() > SHOWN {
         // A character may have been cut in two.
         format!("{}…", line.trim_end_matches(char::REPLACEMENT_CHARACTER))
@@ -30,6 +25,14 @@ pub fn excerpt(bytes: &[u8]) -> String {
     } else {
         line
     }
+}
+
+/// A text as one line of visible characters: runs of blanks and control characters become one space, invisible ones go.
+pub fn one_line(text: &str) -> String {
+    let seen = |c: &char| !invisible(*c);
+    let plain = |c: char| if c.is_control() { ' ' } else { c };
+    let text: String = text.chars().filter(seen).map(plain).collect();
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Characters that take no room but change how others are shown.

@@ -1,19 +1,33 @@
 //! Steps that come again and again: looks by warmth after certain records, and work every so many days in season.
 
 use super::windows::{By, Opened, Subject};
-use crate::nursery::{Again, MonthDay, Repeat, Step};
+use crate::nursery::{Again, MonthDay, Repeat, Step, What};
 use crate::units::DegreeDays;
 use chrono::{Datelike, Days, NaiveDate};
 
 /// One coming of a repeated step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Turn {
+    /// The record whose rule it is; none for what comes by the calendar.
+    pub after: Option<What>,
     /// The day from which it counts: the record that began it, or the last answer.
     pub base: NaiveDate,
     /// The how-manieth since then, from 1.
     pub count: u32,
     /// When it comes.
     pub opened: Opened,
+}
+
+impl Turn {
+    fn by_warmth(after: What, base: NaiveDate, count: u32, on: NaiveDate) -> Self {
+        let opened = Opened { on, by: By::Heat };
+        Self {
+            after: Some(after),
+            base,
+            count,
+            opened,
+        }
+    }
 }
 
 /// The turn that has come and is not answered, else the next one that can be foreseen.
@@ -46,32 +60,28 @@ fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
     {
         return None;
     }
-    let answer = facts
+    let each = warmth.heat_of(rule.each).0;
+    let answered = facts
         .last(&step.brings)
         .map_or(begun.date, |fact| fact.date.max(begun.date));
-    if rule.once && answer > begun.date {
-        return None;
+    if rule.once {
+        // Looking before its time does not do away with a look that was asked for.
+        let on = warmth.reaches(DegreeDays(warmth.at_least(begun.date).0 + each))?;
+        let waits = answered == begun.date || answered < on;
+        return waits.then(|| Turn::by_warmth(rule.after, begun.date, 1, on));
     }
-    let (from, each) = (warmth.at_least(answer).0, warmth.heat_of(rule.each).0);
+    let from = warmth.at_least(answered).0;
     let gathered = warmth.at_least(warmth.known_to()).0 - from;
-    let count = if rule.once {
-        1.0
-    } else {
-        ((gathered / each) + 1e-9).floor().max(1.0)
-    };
-    let last = rule.until_warmth.map_or(f64::INFINITY, |need| {
-        ((warmth.heat_of(need).0 - from) / each + 1e-9).floor()
-    });
-    let count = count.min(last);
+    let turns = |heat: f64| ((heat / each) + 1e-9).floor();
+    let last = rule
+        .until_warmth
+        .map_or(f64::INFINITY, |need| turns(warmth.heat_of(need).0 - from));
+    let count = turns(gathered).max(1.0).min(last);
     if count < 1.0 {
         return None;
     }
     let on = warmth.reaches(DegreeDays(from + count * each))?;
-    Some(Turn {
-        base: answer,
-        count: count as u32,
-        opened: Opened { on, by: By::Heat },
-    })
+    Some(Turn::by_warmth(rule.after, answered, count as u32, on))
 }
 
 fn by_days(subject: &Subject<'_>, step: &Step, every: u32, above: f64) -> Option<Turn> {
@@ -106,6 +116,7 @@ fn by_days(subject: &Subject<'_>, step: &Step, every: u32, above: f64) -> Option
         return None;
     }
     Some(Turn {
+        after: None,
         base,
         count: passed,
         opened: Opened {

@@ -32,6 +32,8 @@ pub struct Progress {
 pub struct Facts {
     grafts: u32,
     list: Vec<Fact>,
+    /// Retractions that have found nothing so far: what they take back may have been written for the whole block.
+    waiting: Vec<(NaiveDate, What)>,
 }
 
 impl Facts {
@@ -41,6 +43,7 @@ impl Facts {
         let mut facts = Self {
             grafts: batch.grafts,
             list: Vec::new(),
+            waiting: Vec::new(),
         };
         let mut retracted: Vec<(NaiveDate, What)> = Vec::new();
         for record in records {
@@ -67,14 +70,21 @@ impl Facts {
                 .rposition(|f| f.what == what && f.date <= date)
             {
                 facts.list.remove(at);
+            } else {
+                facts.waiting.push((date, what));
             }
         }
         facts
     }
 
-    /// These facts and one more.
+    /// These facts and one more, unless it was taken back.
     #[must_use]
     pub fn with(mut self, fact: Fact) -> Self {
+        let takes_back = |&(date, what): &(NaiveDate, What)| what == fact.what && fact.date <= date;
+        if let Some(at) = self.waiting.iter().position(takes_back) {
+            self.waiting.remove(at);
+            return self;
+        }
         let at = self.list.partition_point(|f| f.date <= fact.date);
         self.list.insert(at, fact);
         self
@@ -91,6 +101,7 @@ impl Facts {
                 .take_while(|f| f.date <= day)
                 .copied()
                 .collect(),
+            waiting: self.waiting.clone(),
         }
     }
 
@@ -154,6 +165,17 @@ impl Facts {
         }
     }
 
+    /// The first sum of written counts of that work that was above the grafts alive on its day: the sum, and the grafts.
+    pub fn above_what_is_left(&self, what: What) -> Option<(u32, u32)> {
+        let mut tally = Tally::new(self.grafts);
+        let mut written = 0;
+        self.list.iter().find_map(|fact| {
+            tally = tally.and(fact);
+            written += fact.grafts().filter(|_| fact.what == what)?;
+            (written > tally.alive()).then_some((written, tally.alive()))
+        })
+    }
+
     /// The day on which something is fully answered: the last of the work, the first of a look.
     pub fn answered_on(&self, what: What) -> Option<NaiveDate> {
         if what.is_work() {
@@ -181,6 +203,22 @@ impl Facts {
         }
         found
     }
+}
+
+/// The records of a block in order of date, less those taken back for the block and the retractions themselves.
+pub fn not_taken_back(mut records: Vec<&Record>) -> Vec<&Record> {
+    records.sort_by_key(|r| r.date);
+    let mut kept: Vec<&Record> = Vec::with_capacity(records.len());
+    for record in records {
+        if record.what != What::Retract {
+            kept.push(record);
+        } else if let Some(at) = What::named(record.remarks.trim())
+            .and_then(|what| kept.iter().rposition(|r| r.what == what))
+        {
+            kept.remove(at);
+        }
+    }
+    kept
 }
 
 impl Fact {
@@ -239,107 +277,4 @@ impl Tally {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::nursery::{Target, Vigour};
-
-    fn batch(grafts: u32) -> Batch {
-        Batch {
-            name: "C-14".into(),
-            site: "home".into(),
-            block: "C".into(),
-            plan: "maple field T-graft".into(),
-            scion: String::new(),
-            understock: String::new(),
-            vigour: Vigour::Usual,
-            grafts,
-            grafted_on: "2026-07-01".parse().unwrap(),
-            by: String::new(),
-            remarks: String::new(),
-        }
-    }
-
-    /// "12 headed-back 180, 15 lost 10" in July 2026.
-    fn facts(text: &str) -> Facts {
-        let records: Vec<Record> = text
-            .split(", ")
-            .filter(|part| !part.is_empty())
-            .map(|part| {
-                let words: Vec<&str> = part.split(' ').collect();
-                let count = words.get(2).and_then(|w| w.parse().ok()).map(Count::Of);
-                Record {
-                    date: NaiveDate::from_ymd_opt(2026, 7, words[0].parse().unwrap()).unwrap(),
-                    target: Target::Batch("C-14".into()),
-                    what: What::named(words[1]).unwrap(),
-                    count,
-                    by: String::new(),
-                    remarks: words.get(2).copied().unwrap_or_default().into(),
-                }
-            })
-            .collect();
-        Facts::new(&batch(310), &records)
-    }
-
-    #[track_caller]
-    fn check(text: &str, done: u32, of: u32, done_on: Option<u32>) {
-        let progress = facts(text).progress(&[What::HeadedBack]);
-        assert_eq!((progress.done, progress.of), (done, of));
-        assert_eq!(
-            progress.done_on,
-            done_on.and_then(|d| NaiveDate::from_ymd_opt(2026, 7, d))
-        );
-    }
-
-    #[test]
-    fn work_in_parts_adds_up_and_is_done_when_the_living_are_reached() {
-        check("", 0, 310, None);
-        check("12 headed-back 180", 180, 310, None);
-        check("12 headed-back 180, 14 headed-back 130", 310, 310, Some(14));
-        check(
-            "12 headed-back 180, 13 lost 10, 14 headed-back 120",
-            300,
-            300,
-            Some(14),
-        );
-    }
-
-    #[test]
-    fn an_empty_count_is_all_that_is_left() {
-        check("12 headed-back 180, 14 headed-back", 310, 310, Some(14));
-        check("10 dead 10, 14 headed-back", 300, 300, Some(14));
-    }
-
-    #[test]
-    fn losses_can_finish_what_was_begun() {
-        check("12 headed-back 300, 15 lost 10", 300, 300, Some(15));
-    }
-
-    #[test]
-    fn more_than_is_left_is_kept_as_written() {
-        check("12 headed-back 400", 400, 310, Some(12));
-    }
-
-    #[test]
-    fn a_retraction_takes_back_the_newest_of_its_word() {
-        check(
-            "12 headed-back 180, 14 headed-back 130, 15 retract headed-back",
-            180,
-            310,
-            None,
-        );
-        check(
-            "12 headed-back 310, 11 retract headed-back",
-            310,
-            310,
-            Some(12),
-        );
-    }
-
-    #[test]
-    fn the_dead_that_are_grafted_anew_are_gone_once() {
-        let facts = facts("10 dead 10, 12 regrafted, 14 regrafted 5");
-        assert_eq!(facts.alive(), 295);
-        let counts: Vec<u32> = facts.regrafts().iter().map(|&(_, n)| n).collect();
-        assert_eq!(counts, [10, 5]);
-    }
-}
+mod tests;

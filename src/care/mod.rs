@@ -7,6 +7,8 @@ mod again;
 mod facts;
 mod risk;
 mod steps;
+#[cfg(test)]
+pub(crate) mod tests;
 mod warmth;
 mod windows;
 
@@ -208,7 +210,7 @@ pub fn assess<'a>(
         };
         let facts = facts_of(&batch, plan, ground, book, workdays, warmth, &mut problems);
         let filled_share = totals.filled_share(batch.grafted_on, warmth.known_to());
-        waiting.extend(grafted_anew(&batch, &facts));
+        waiting.extend(grafted_anew(&batch, &facts).into_iter().rev());
         let (steps, limit) = {
             let subject = Subject {
                 batch: &batch,
@@ -274,7 +276,7 @@ fn facts_of<'a>(
     }
     let in_force = |r: &&&Record| r.date >= batch.grafted_on && r.date <= today;
     let mut facts = Facts::new(batch, own.iter().filter(in_force).copied());
-    let mut shared: Vec<&Record> = book
+    let shared: Vec<&Record> = book
         .of_block
         .get(&batch.block.to_lowercase())
         .map_or(&[][..], Vec::as_slice)
@@ -282,8 +284,7 @@ fn facts_of<'a>(
         .filter(in_force)
         .copied()
         .collect();
-    shared.sort_by_key(|r| r.date);
-    for record in shared {
+    for record in facts::not_taken_back(shared) {
         let before = facts.until(record.date);
         let warmth = Warmth {
             moment: Moment::end_of(record.date),
@@ -299,10 +300,7 @@ fn facts_of<'a>(
             workdays,
         };
         let steps = steps::steps(&subject, plan, 0.0);
-        let answered: Vec<&StepCare<'_>> = steps
-            .iter()
-            .filter(|s| s.step.brings.contains(&record.what))
-            .collect();
+        let answered: Vec<&StepCare<'_>> = steps.iter().filter(|s| s.takes(record.what)).collect();
         if before.closed_on().is_none()
             && (answered.is_empty() || answered.iter().any(|s| s.state.is_due()))
         {
@@ -339,24 +337,18 @@ fn too_many(batch: &Batch, plan: &Plan, facts: &Facts) -> Vec<Problem> {
         .flat_map(|s| &s.brings)
         .filter(|w| w.is_work() && !matches!(w, What::Regrafted | What::SuckersRubbed));
     let above = |what: &What| {
-        let written: u32 = facts
-            .all()
-            .iter()
-            .filter(|f| f.what == *what)
-            .filter_map(Fact::grafts)
-            .sum();
-        (written > batch.grafts).then(|| {
-            Problem::new(
-                format!("field records of {}", batch.name),
-                format!(
-                    "{} adds up to {written}, more than its {} grafts",
-                    what.name(),
-                    batch.grafts
-                ),
-                "the figures stay as written",
-                "check the counts, or grafts in the register",
-            )
-        })
+        let (written, left) = facts.above_what_is_left(*what)?;
+        let there = if left == batch.grafts {
+            format!("its {left} grafts")
+        } else {
+            format!("the {left} alive by then")
+        };
+        Some(Problem::new(
+            format!("field records of {}", batch.name),
+            format!("{} adds up to {written}, more than {there}", what.name()),
+            "the figures stay as written",
+            "check the counts, or grafts in the register",
+        ))
     };
     let gone: u32 = facts
         .all()

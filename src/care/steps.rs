@@ -3,7 +3,7 @@
 use super::again::{Turn, turn};
 use super::facts::{Fact, Progress};
 use super::windows::{By, Opened, Subject};
-use crate::nursery::{Plan, Step, What};
+use crate::nursery::{Anchor, Plan, Step, What};
 use chrono::NaiveDate;
 
 /// Above this share of filled days in a batch's heat no window is called closed on it.
@@ -67,14 +67,23 @@ pub struct StepCare<'a> {
     pub turn: Option<Turn>,
 }
 
+impl StepCare<'_> {
+    /// Whether a record is about this step: it answers it, or holds its close.
+    pub fn takes(&self, what: What) -> bool {
+        let held = self.step.closes.and_then(|closes| closes.held);
+        self.step.brings.contains(&what) || held.is_some_and(|held| held.by == what)
+    }
+}
+
 /// Where every step of the batch stands, in the plan's order.
 pub fn steps<'p>(subject: &Subject<'_>, plan: &'p Plan, filled_share: f64) -> Vec<StepCare<'p>> {
     let mut cares: Vec<StepCare<'p>> = plan.steps.iter().map(|step| look(subject, step)).collect();
     let mut later_done = false;
     for care in cares.iter_mut().rev() {
         care.state = state(subject, care, later_done, filled_share);
-        if care.state == State::Ahead {
-            care.opened = care.opened.filter(|o| is_foreseen(care.step, *o));
+        if care.state == State::Ahead && !care.opened.is_some_and(|o| is_foreseen(care.step, o)) {
+            care.opened = None;
+            care.closes_on = care.closes_on.filter(|_| !closes_after_opening(care.step));
         }
         later_done |= !care.step.aside && care.progress.done_on.is_some();
     }
@@ -84,6 +93,11 @@ pub fn steps<'p>(subject: &Subject<'_>, plan: &'p Plan, filled_share: f64) -> Ve
 /// The latest day by the calendar is no forecast of a window that warmth will most likely open sooner.
 fn is_foreseen(step: &Step, opened: Opened) -> bool {
     opened.by != By::Calendar || step.opens.warmth.is_none()
+}
+
+fn closes_after_opening(step: &Step) -> bool {
+    step.closes
+        .is_some_and(|closes| closes.after == Anchor::Opening)
 }
 
 fn look<'p>(subject: &Subject<'_>, step: &'p Step) -> StepCare<'p> {

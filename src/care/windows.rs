@@ -3,10 +3,12 @@
 //! Dates may lie ahead, by forecast; whether they have come is the business of `steps`. Nothing here is remembered:
 //! a corrected day or record gives corrected dates.
 
-use super::facts::Facts;
+use super::facts::{Fact, Facts};
 use super::warmth::Warmth;
 use crate::days::Series;
-use crate::nursery::{Anchor, Batch, Closing, Held, MonthDay, Opening, Plan, Site, Workdays};
+use crate::nursery::{
+    Anchor, Batch, Closing, Count, Held, MonthDay, Opening, Plan, Site, Workdays,
+};
 use crate::units::DegreeDays;
 use chrono::{Days, Months, NaiveDate};
 
@@ -89,10 +91,16 @@ impl Subject<'_> {
             return None;
         }
         let anchor = self.anchor(opens.after)?;
+        let needed = self.needed(opens, anchor)?;
         let met = self.all_met(opens, anchor);
-        let calendar = opens.max_days.map(|days| Opened {
-            on: anchor + Days::new(days.into()),
-            by: By::Calendar,
+        let calendar = opens.max_days.map(|days| {
+            let latest = anchor.max(self.batch.grafted_on + Days::new(days.into()));
+            let (on, by) = if needed > latest {
+                (needed, By::Record)
+            } else {
+                (latest, By::Calendar)
+            };
+            Opened { on, by }
         });
         match (met, calendar) {
             (Some(met), Some(calendar)) => Some(if calendar.on < met.on { calendar } else { met }),
@@ -116,7 +124,7 @@ impl Subject<'_> {
             by = By::Heat;
         }
         if let Some(days) = opens.min_days {
-            on = on.max(anchor + Days::new(days.into()));
+            on = on.max(self.batch.grafted_on + Days::new(days.into()));
         }
         if let Some(months) = opens.months {
             on = on.max(anchor.checked_add_months(Months::new(months))?);
@@ -125,22 +133,43 @@ impl Subject<'_> {
             on = date.on_or_after(on, self.site.hemisphere());
         }
         if let Some(below) = opens.week_below {
-            on = self.series.first_week(on, |mean| mean < below.0)?;
+            on = self.first_cold_week(on, below.0)?;
             by = By::Heat;
         }
-        if let Some((what, least)) = opens.needs {
-            let written = self.facts.all().iter().find(|f| {
-                f.what == what
-                    && matches!(f.count, Some(crate::nursery::Count::Of(n)) if n >= least)
-            })?;
-            if written.date > on {
-                (on, by) = (written.date, By::Record);
-            }
+        let needed = self.needed(opens, anchor)?;
+        if needed > on {
+            (on, by) = (needed, By::Record);
         }
         if let Some(held) = opens.held {
             on = on.max(self.held_to(held, Some(self.plan.reckoning.seen))?);
         }
         Some(Opened { on, by })
+    }
+
+    /// The first day on or after `from` that ends a week below so many °C. As with warmth, a day that is over and known
+    /// only from a forecast does not count.
+    fn first_cold_week(&self, from: NaiveDate, below: f64) -> Option<NaiveDate> {
+        let mut from = from;
+        loop {
+            let day = self.series.first_week(from, |mean| mean < below)?;
+            let is_known = self.series.day(day).is_some_and(|d| d.is_known());
+            if is_known || day > self.warmth.moment.through {
+                return Some(day);
+            }
+            from = day.succ_opt()?;
+        }
+    }
+
+    /// The day on which the record that the opening needs was written down, none while it waits; `anchor` where none
+    /// is needed.
+    fn needed(&self, opens: &Opening, anchor: NaiveDate) -> Option<NaiveDate> {
+        let Some((what, least)) = opens.needs else {
+            return Some(anchor);
+        };
+        let enough = |fact: &&Fact| {
+            fact.what == what && matches!(fact.count, Some(Count::Of(n)) if n >= least)
+        };
+        self.facts.all().iter().find(enough).map(|fact| fact.date)
     }
 
     /// The day up to which the last record of `held.by` holds; grafting where there is none. Records after the first

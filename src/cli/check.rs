@@ -144,6 +144,18 @@ fn check_post(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
 fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     let shown = config.state.display().to_string();
     if !config.state.exists() {
+        let above = config.state.ancestors().skip(1).find(|path| path.exists());
+        if let Some(file) = above.filter(|path| !path.is_dir()) {
+            return report.mend(&Problem::new(
+                shown,
+                format!(
+                    "the folder for the program's memory cannot be made, since {} is a file",
+                    file.display()
+                ),
+                "",
+                "name another folder as state in the config",
+            ));
+        }
         return report.know(format_args!("{shown}: the folder for the program's memory is not there yet; the first round makes it"));
     }
     match Store::copy_of(&config.state) {

@@ -2,7 +2,7 @@
 
 use super::look::Look;
 use super::table::{self, Set, cut};
-use super::{ConfigFile, date};
+use super::{ConfigFile, date, figure};
 use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
@@ -72,9 +72,9 @@ fn write_json(out: &mut dyn Write, cares: &[BatchCare<'_>]) -> anyhow::Result<()
             "grafted_on": batch.grafted_on,
             "grafts": batch.grafts,
             "days": care.days(),
-            "heat_cday": heat.map(|h| h.0),
-            "standard_days": heat.map(|h| care.warmth.standard(h).0),
-            "filled_share": care.filled_share,
+            "heat_cday": heat.map(|h| figure(h.0)),
+            "standard_days": heat.map(|h| figure(care.warmth.standard(h).0)),
+            "filled_share": figure(care.filled_share),
             "open": care.is_open(),
             "steps": steps,
         });

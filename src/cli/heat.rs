@@ -5,6 +5,7 @@ use super::{date, shown};
 use crate::days::{Origin, RawDay, Verdict, judge};
 use crate::heat::Extremes;
 use crate::heat::ask::{Answer, Question, Series, answer, answers};
+use crate::letters::count_of;
 use crate::nursery::{Cutoff, Method, Model};
 use crate::weather::csv_file;
 use crate::weather::layout::{Columns, Layout, Unit};
@@ -129,7 +130,12 @@ impl Heat {
         if self.json {
             writeln!(out, "{}", as_json(&question, &answer))?;
         } else {
-            write_words(out, &question, &answer)?;
+            let gap = question
+                .from
+                .iter_days()
+                .take_while(|day| *day <= question.to)
+                .find(|day| !series.contains_key(day));
+            write_words(out, &question, &answer, gap)?;
         }
         let spoilt = answer.heat.is_none() && !complaints.is_empty();
         Ok(if spoilt {
@@ -356,7 +362,12 @@ fn as_json(question: &Question, answer: &Answer) -> serde_json::Value {
     })
 }
 
-fn write_words(out: &mut dyn Write, question: &Question, answer: &Answer) -> anyhow::Result<()> {
+fn write_words(
+    out: &mut dyn Write,
+    question: &Question,
+    answer: &Answer,
+    gap: Option<NaiveDate>,
+) -> anyhow::Result<()> {
     let model = question.model;
     let unit = match model.method {
         Method::GrowingDegreeHours => "°C·h",
@@ -380,14 +391,18 @@ fn write_words(out: &mut dyn Write, question: &Question, answer: &Answer) -> any
     )?;
     writeln!(
         out,
-        "{} to {}, {} days, {} missing",
-        question.from, question.to, answer.days, answer.missing
+        "{} to {}, {}, {} missing",
+        question.from,
+        question.to,
+        count_of(answer.days, "day"),
+        answer.missing
     )?;
-    match answer.heat {
-        Some(heat) => writeln!(out, "heat: {heat:.4} {unit}")?,
-        None => writeln!(
+    match (answer.heat, gap) {
+        (Some(heat), _) => writeln!(out, "heat: {heat:.4} {unit}")?,
+        (None, gap) => writeln!(
             out,
-            "heat: unknown, since a day without temperatures is not a day without heat"
+            "heat: unknown, since a day without temperatures is not a day without heat; the first is {}",
+            gap.unwrap_or(question.from)
         )?,
     }
     if let Some(need) = question.need {

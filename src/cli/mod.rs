@@ -172,6 +172,11 @@ fn date(text: &str) -> Result<chrono::NaiveDate, String> {
         .map_err(|_| format!("'{text}' is not a date; write it like 2026-08-18"))
 }
 
+/// To six decimals: what lies beyond is noise of the adding up.
+fn figure(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
 fn shown(path: &Path) -> String {
     path.display().to_string()
 }

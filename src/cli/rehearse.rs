@@ -2,7 +2,7 @@
 
 use super::exit::{Exit, usage};
 use super::table::{self, Set, cut};
-use super::{ConfigFile, date, runtime, shown};
+use super::{ConfigFile, date, figure, runtime, shown};
 use crate::assemble::{Foresight, House};
 use crate::care::{State, StepCare};
 use crate::letters::{count_of, day_short};
@@ -163,8 +163,8 @@ fn write_json(out: &mut dyn Write, house: &House, played: &Played) -> anyhow::Re
             "step": notice.step,
             "on": notice.on,
             "level": notice.level.map(crate::care::Level::name),
-            "heat_cday": notice.heat.map(|h| h.0),
-            "standard_days": notice.standard_days.map(|s| s.0),
+            "heat_cday": notice.heat.map(|h| figure(h.0)),
+            "standard_days": notice.standard_days.map(|s| figure(s.0)),
             "days": notice.days,
             "by": notice.by.map(crate::care::By::name),
             "urgent": notice.urgent,
@@ -187,7 +187,7 @@ fn write_round(out: &mut dyn Write, house: &House, played: &Played) -> anyhow::R
     writeln!(out, "\n{}", at.format("%a %-d %b %Y, %H:%M"))?;
     let mut waiting: Vec<&Notice> = played.outcome.tellings.iter().map(|t| &t.notice).collect();
     while let Some(&first) = waiting.first() {
-        let alike = |n: &&Notice| same_line(n, first);
+        let alike = |n: &&Notice| same_line(house, n, first);
         let (together, rest): (Vec<&Notice>, Vec<&Notice>) = waiting.into_iter().partition(alike);
         for line in lines(&together, house) {
             writeln!(out, "  {line}")?;
@@ -208,12 +208,13 @@ fn write_round(out: &mut dyn Write, house: &House, played: &Played) -> anyhow::R
     Ok(())
 }
 
-fn same_line(a: &Notice, b: &Notice) -> bool {
+fn same_line(house: &House, a: &Notice, b: &Notice) -> bool {
     a.kind == b.kind
         && a.step == b.step
         && a.about.site() == b.about.site()
         && a.about.block() == b.about.block()
         && a.urgent == b.urgent
+        && title_of(house, a) == title_of(house, b)
         && a.about.batch().is_some()
         || std::ptr::eq(a, b)
 }
@@ -233,7 +234,7 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
         .iter()
         .filter_map(|n| n.about.batch().map(str::to_owned))
         .collect();
-    let step = first.step.as_deref().map_or("", |id| title_of(house, id));
+    let step = title_of(house, first);
     let on = day_short(first.on);
     let text = match first.kind {
         Kind::Opens => format!("{place}{step} since {on}: {}", names.join(", ")),
@@ -287,12 +288,22 @@ fn fold(text: &str, width: usize) -> Vec<String> {
     lines
 }
 
-fn title_of<'a>(house: &'a House, id: &'a str) -> &'a str {
-    house
-        .config
-        .plans
-        .iter()
-        .find_map(|plan| plan.step(id))
+/// What the step is called in the plan of the batch: plans share ids, but not titles. What a notice of a batch hangs on
+/// names the plan: "2026-08-03 by apple chip bud", with a turn behind it or not.
+fn title_of<'a>(house: &'a House, notice: &'a Notice) -> &'a str {
+    let Some(id) = notice.step.as_deref() else {
+        return "";
+    };
+    let hangs_on = notice
+        .anchor
+        .split_once(" by ")
+        .map_or("", |(_, plan)| plan);
+    let its = |name: &str| {
+        let behind = hangs_on.strip_prefix(name);
+        behind.is_some_and(|turn| turn.is_empty() || turn.starts_with(", "))
+    };
+    let plan = house.config.plans.iter().find(|plan| its(&plan.name));
+    plan.and_then(|plan| plan.step(id))
         .map_or(id, |step| step.title.as_str())
 }
 

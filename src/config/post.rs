@@ -4,6 +4,7 @@ use super::raw::Section;
 use super::report::Complaint;
 use super::sources::is_this_machine;
 use super::{Mailbox, PostConfig, Security, SmtpConfig};
+use crate::post::message;
 use std::path::Path;
 
 /// Reads the section, and the sender even where the rest is wrong.
@@ -111,13 +112,12 @@ fn read_smtp(s: Section<'_>, folder: &Path) -> Option<SmtpConfig> {
 
 /// A plain address, checked as the mail library will check it.
 pub(super) fn address(text: &str) -> Result<String, Complaint> {
-    match text.parse::<lettre::Address>() {
-        Ok(address) => Ok(address.to_string()),
-        Err(_) => Err(Complaint::new(
+    message::address(text).ok_or_else(|| {
+        Complaint::new(
             format!("'{text}' is not a mail address"),
             "write it as in somebody@alderfold.example",
-        )),
-    }
+        )
+    })
 }
 
 /// `Name <address>` or a plain address.

@@ -284,4 +284,51 @@ mod tests {
         assert_eq!(series.week_mean(day(7)), Some(4.0));
         assert_eq!(series.first_week(day(1), |mean| mean > 4.5), Some(day(8)));
     }
+
+    #[test]
+    fn looking_back_sees_no_day_that_came_to_pass_later_but_every_forecast() {
+        let rows = [
+            (1, 10.0, 20.0, Measured),
+            (2, 11.0, 21.0, Measured),
+            (3, 12.0, 22.0, Forecast),
+        ];
+        let (series, _) = Series::settle("home", &[source("file", &rows)]);
+        let seen = series.seen_from(day(1));
+        assert_eq!(seen.last_known(), Some(day(1)));
+        let dates: Vec<NaiveDate> = seen.between(day(1), day(9)).map(|d| d.date).collect();
+        assert_eq!(dates, [day(1), day(3)]);
+    }
+
+    #[test]
+    fn a_span_outside_the_run_has_no_days() {
+        let rows = [(5, 10.0, 20.0, Measured), (6, 10.0, 20.0, Measured)];
+        let (series, _) = Series::settle("home", &[source("file", &rows)]);
+        let count = |from, to| series.between(day(from), day(to)).count();
+        assert_eq!(
+            [count(1, 4), count(7, 9), count(6, 5), count(1, 9)],
+            [0, 0, 0, 2]
+        );
+        assert_eq!(Series::default().between(day(1), day(9)).count(), 0);
+    }
+
+    #[test]
+    fn a_rejected_day_between_two_sound_ones_is_filled() {
+        let rows = [
+            (1, 10.0, 20.0, Measured),
+            (2, 30.0, 20.0, Measured),
+            (3, 12.0, 24.0, Measured),
+        ];
+        check(&[source("file", &rows)], 2, Some((11.0, 22.0, Filled)));
+    }
+
+    #[test]
+    fn a_gap_at_either_end_is_not_filled() {
+        let own = source("file", &[(3, 10.0, 20.0, Measured)]);
+        let broken = source(
+            "other",
+            &[(1, 30.0, 20.0, Measured), (5, 30.0, 20.0, Measured)],
+        );
+        check(&[own.clone(), broken.clone()], 2, None);
+        check(&[own, broken], 4, None);
+    }
 }

@@ -8,7 +8,7 @@ use super::sections::section;
 use super::small_print::small_print;
 use crate::care::{BatchCare, By, Ground, Level, StepCare};
 use crate::notices::{Kind, Notice};
-use crate::nursery::Person;
+use crate::nursery::{Person, What, Workdays};
 use crate::units::Units;
 use chrono::NaiveDate;
 
@@ -21,6 +21,8 @@ pub struct Context<'a> {
     pub today: NaiveDate,
     /// The measures people read.
     pub units: Units,
+    /// When somebody is in the field.
+    pub workdays: &'a Workdays,
     /// Every site.
     pub grounds: &'a [Ground<'a>],
     /// Every batch.
@@ -80,11 +82,13 @@ pub struct Place {
 /// A line of the list of batches.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Row {
+    /// "Block C", "Block C at home".
+    pub place: String,
     /// The batch.
     pub batch: String,
     /// What was grafted.
     pub scion: String,
-    /// Grafts, or "180 of 310".
+    /// "310 grafts", or "130 left of 310 grafts".
     pub grafts: String,
     /// Standard days so far.
     pub warmth: String,
@@ -139,7 +143,8 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let first = sections.first()?;
     let subject = match sections.len() - 1 {
         0 => first.subject.clone(),
-        more => format!("{}, and {more} more", first.subject),
+        1 => format!("{}, and 1 more thing", first.subject),
+        more => format!("{}, and {more} more things", first.subject),
     };
     let small_print = small_print(notices, context);
     let answer = answer(notices, context);
@@ -156,7 +161,7 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
 fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a str, &'a str) {
     let step = notice.step.as_deref().unwrap_or_default();
     match notice.kind {
-        Kind::Opens => (notice.kind, notice.urgent, step, say(notice, context)),
+        Kind::Opens | Kind::Late => (notice.kind, notice.urgent, step, say(notice, context)),
         Kind::HeatSpike | Kind::NoTemperatures => (
             notice.kind,
             notice.urgent,
@@ -182,10 +187,11 @@ pub(super) fn step_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a 
 
 /// The instructions that fit how the window opened.
 pub(super) fn say<'a>(notice: &Notice, context: &Context<'a>) -> &'a str {
-    let Some(step) = step_of(notice, context).map(|s| s.step) else {
+    let Some(care) = step_of(notice, context) else {
         return "";
     };
-    let other = match notice.by {
+    let step = care.step;
+    let other = match notice.by.or(care.opened.map(|o| o.by)) {
         Some(By::Heat) if !step.opens.at_once.is_empty() => &step.say_unseen,
         Some(By::Calendar) => &step.say_calendar,
         _ => &None,
@@ -220,8 +226,25 @@ fn answer(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
         .limit
         .filter(|_| notice.kind == Kind::OverCallusRisk)
         .map_or(notice.step.as_deref()?, |l| l.limit.until.as_str());
-    let word = care.step(id)?.step.brings.first()?.name();
+    let brings = &care.step(id)?.step.brings;
+    let words: Vec<&str> = brings.iter().map(|what| what.name()).collect();
+    let (first, count) = match brings.first()? {
+        What::Take | What::HeadLength => (words[0], " --count N"),
+        _ => (words[0], ""),
+    };
     Some(format!(
-        "Done? Write it in the field records, or: graftwarden note {batch} {word}"
+        "Done? Write it in the field records ({}), or as here: graftwarden note {} {first}{count}",
+        words.join(", "),
+        quoted(batch),
     ))
+}
+
+/// A name as it is typed into a shell.
+fn quoted(name: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "-_./".contains(c);
+    if name.chars().all(plain) {
+        name.to_owned()
+    } else {
+        format!("'{}'", name.replace('\'', r"'\''"))
+    }
 }

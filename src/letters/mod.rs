@@ -1,14 +1,15 @@
 //! Letters: what is said, to whom, in which words.
 //!
 //! `letter` bundles one person's notices by what must be done and where, `sections` puts each into words, `text` writes
-//! the whole out. Nothing here knows how a
-//! letter travels.
+//! the whole out. Nothing here knows how a letter travels.
 
 mod cautions;
 mod letter;
 mod places;
 mod sections;
 mod small_print;
+#[cfg(test)]
+mod tests;
 mod text;
 mod words;
 

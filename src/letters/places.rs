@@ -1,7 +1,7 @@
 //! Where something is to be done: blocks for the head of a section, batches for its list.
 
 use super::letter::{Context, Place, Row, care_of, step_of};
-use super::words::{count_of, day_short, list};
+use super::words::{count_of, day_short, grouped, list};
 use crate::care::{BatchCare, ESTIMATED_ABOVE, StepCare};
 use crate::notices::{Kind, Notice};
 use chrono::NaiveDate;
@@ -49,8 +49,14 @@ fn left(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> u32 {
     )
 }
 
-/// "Block C", "Blocks A and C", "Blocks A and C at home and D at hill".
+/// So many blocks are named; more are counted.
+const NAMED: usize = 4;
+
+/// "Block C", "Blocks A and C", "Blocks A and C at home and D at hill", "6 blocks".
 pub fn places_named(places: &[Place]) -> String {
+    if places.len() > NAMED {
+        return count_of(places.len() as u32, "block");
+    }
     let mut sites: Vec<(&str, Vec<String>)> = Vec::new();
     for place in places {
         match sites.iter_mut().find(|(site, _)| *site == place.site) {
@@ -83,26 +89,35 @@ pub fn totals(places: &[Place]) -> String {
 
 /// A line for each batch, by place and name.
 pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
-    let mut rows: Vec<(String, Row)> = notices
+    let mut rows: Vec<((String, String), Row)> = notices
         .iter()
         .filter_map(|notice| {
             let care = care_of(notice, context)?;
             let mut row = row(care, step_of(notice, context), context);
             if notice.kind == Kind::OverCallusRisk {
-                row.by = until(notice.on, context);
+                let word = if notice.on < context.today {
+                    "since"
+                } else {
+                    "by"
+                };
+                row.by = format!("{word} {}", day_short(notice.on));
             }
-            Some((format!("{} {}", care.batch.site, care.batch.block), row))
+            Some(((care.batch.site.clone(), care.batch.block.clone()), row))
         })
         .collect();
-    rows.sort_by(|a, b| (&a.0, &a.1.batch).cmp(&(&b.0, &b.1.batch)));
+    rows.sort_by(|(a, row), (b, other)| (a, &row.batch).cmp(&(b, &other.batch)));
     rows.into_iter().map(|(_, row)| row).collect()
 }
 
 /// One batch: what is left to do on it, how warm it has had it, until when.
 pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<'_>) -> Row {
     let grafts = match step.map(|s| s.progress) {
-        Some(p) if p.done > 0 => format!("{} of {}", p.of.saturating_sub(p.done), p.of),
-        _ => care.facts.alive().to_string(),
+        Some(p) if p.done > 0 => format!(
+            "{} left of {}",
+            grouped(p.of.saturating_sub(p.done)),
+            count_of(p.of, "graft")
+        ),
+        _ => count_of(left(care, step), "graft"),
     };
     let heat = care.warmth.at_least(care.known_to());
     let mark = if care.heat().is_none() {
@@ -112,12 +127,18 @@ pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<
     } else {
         ""
     };
+    let place = if context.grounds.len() > 1 {
+        format!("Block {} at {}", care.batch.block, care.batch.site)
+    } else {
+        format!("Block {}", care.batch.block)
+    };
     Row {
+        place,
         batch: care.batch.name.clone(),
         scion: care.batch.scion.clone(),
         grafts,
         warmth: format!(
-            "{mark}{:.1} days, {}",
+            "{mark}{:.1} standard days, {}",
             care.standard_days().0,
             context.units.heat(heat)
         ),

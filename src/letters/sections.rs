@@ -2,10 +2,10 @@
 
 use super::letter::{Context, Section, care_of, say, step_of};
 use super::places::{places, places_named, row, rows, totals};
-use super::words::{capital, count_of, day_short, list};
+use super::words::{capital, count_of, day_short, list, span};
 use crate::care::{By, Level};
 use crate::notices::{Kind, Notice};
-use crate::nursery::Step;
+use crate::nursery::{Anchor, Step};
 use crate::units::Celsius;
 use chrono::NaiveDate;
 
@@ -50,6 +50,9 @@ fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
     } else {
         ""
     };
+    let lead = format!(
+        "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.{reminder}"
+    );
     Section {
         heading: format!("Late: {title}"),
         subject: format!(
@@ -57,9 +60,7 @@ fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        paragraphs: vec![format!(
-            "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.{reminder}"
-        )],
+        paragraphs: vec![lead, say(notices[0], context).to_owned()],
         places,
         rows: rows(notices, context),
     }
@@ -67,34 +68,45 @@ fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
 
 fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Section {
     let title = title(notices[0], context);
-    let names: Vec<String> = notices
+    let places = places(notices, context);
+    let next = notices
         .iter()
-        .filter_map(|n| n.about.batch().map(str::to_owned))
-        .collect();
-    let next: Vec<String> = notices
-        .iter()
-        .filter_map(|n| step_of(n, context)?.opened.map(|o| day_short(o.on)))
-        .collect();
-    let when = next.first().map_or_else(String::new, |day| {
-        format!(" By what is known now it will be about {day}.")
+        .filter_map(|n| step_of(n, context)?.opened)
+        .map(|o| o.on)
+        .min();
+    let when = next.map_or_else(String::new, |day| {
+        format!(
+            " By what is known now it comes about {}.",
+            day_short(day.max(context.today))
+        )
     });
     Section {
         heading: format!("No longer due: {title}"),
-        subject: format!("No longer due: {title}, {}", list(&names)),
+        subject: format!(
+            "No longer due, {}: {title} ({})",
+            places_named(&places),
+            totals(&places)
+        ),
         paragraphs: vec![format!(
-            "{}: a temperature, a record or the register was corrected since we wrote.{when}",
-            list(&names)
+            "{}: what we wrote does not hold any more, because a temperature, a record or the register has changed since.{when}",
+            list(&batches(notices))
         )],
         ..Section::default()
     }
 }
 
+/// The names of the batches, in order.
+fn batches(notices: &[&Notice]) -> Vec<String> {
+    let names = notices.iter().filter_map(|n| n.about.batch());
+    let mut names: Vec<String> = names.map(str::to_owned).collect();
+    names.sort();
+    names
+}
+
 fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
     let places = places(notices, context);
     let soonest = notices.iter().map(|n| n.on).min().unwrap_or(context.today);
-    let say = notices
-        .iter()
-        .find_map(|n| care_of(n, context)?.limit.map(|l| l.limit.say.clone()));
+    let (risk, work, say) = limit_words(notices[0], context);
     let passed = soonest < context.today;
     let when = if passed {
         format!("since {}", day_short(soonest))
@@ -103,45 +115,77 @@ fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
     };
     let lead = if passed {
         format!(
-            "The warmth at which a vigorous stock may over-callus was reached on {}, and no heading back is written down.",
+            "The warmth at which {risk} becomes a risk was reached on {}. Not all written down as done: {work}.",
             day_short(soonest)
         )
     } else {
-        let hand = (soonest - context.today).num_days();
-        let in_hand = if hand == 0 {
-            "today".into()
-        } else {
-            format!("in {}", count_of(hand as u32, "day"))
+        let in_hand = match (soonest - context.today).num_days() {
+            0 => "today".into(),
+            1 => "tomorrow".into(),
+            days => format!("in {}", count_of(days as u32, "day")),
         };
         format!(
-            "By the forecast the warmth at which a vigorous stock may over-callus is reached {in_hand}, on {}.",
-            day_short(soonest)
+            "By the forecast the warmth at which {risk} becomes a risk is reached {in_hand}, {}.{}",
+            day_short(soonest),
+            last_to_act(soonest, context)
         )
     };
     Section {
-        heading: format!("Risk of over-callusing {when}"),
+        heading: format!("Risk of {risk} {when}"),
         subject: format!(
-            "{}: risk of over-callusing {when} ({})",
+            "{}: risk of {risk} {when} ({})",
             places_named(&places),
             totals(&places)
         ),
         places: Vec::new(),
-        paragraphs: std::iter::once(lead).chain(say).collect(),
+        paragraphs: vec![lead, say.to_owned()],
         rows: rows(notices, context),
     }
 }
 
+/// What the limit is called, the work that ends the risk, and what to tell people.
+fn limit_words<'a>(notice: &Notice, context: &Context<'a>) -> (&'a str, &'a str, &'a str) {
+    let care = care_of(notice, context);
+    let Some((care, limit)) = care.and_then(|care| Some((care, care.limit?.limit))) else {
+        return ("trouble", "the work", "");
+    };
+    let work = care.plan.step(&limit.until);
+    (
+        &limit.title,
+        work.map_or("the work", |step| &step.title),
+        &limit.say,
+    )
+}
+
+/// The last day on which somebody can act before `day`, from today on.
+fn last_to_act(day: NaiveDate, context: &Context<'_>) -> String {
+    let before = day.pred_opt().unwrap_or(day);
+    match context.workdays.last_within(context.today, before) {
+        _ if before < context.today => String::new(),
+        Some(last) if last == context.today => " Today is the last working day before it.".into(),
+        Some(last) => format!(" The last working day before it is {}.", day_short(last)),
+        None => " No working day is left before it.".into(),
+    }
+}
+
 fn question(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let names: Vec<String> = notices
-        .iter()
-        .filter_map(|n| n.about.batch().map(str::to_owned))
-        .collect();
+    let places = places(notices, context);
+    let (risk, work, _) = limit_words(notices[0], context);
+    let these = if notices.len() == 1 {
+        "This batch is"
+    } else {
+        "These batches are"
+    };
     Section {
-        heading: "Done but not written down?".into(),
-        subject: format!("{}: headed back but not written down?", list(&names)),
-        paragraphs: vec![
-            "These stand past the warmth at which over-callusing is a risk. If the stocks are headed back, write it down with its date; if not, look today.".into(),
-        ],
+        heading: format!("{}, done but not written down?", capital(work)),
+        subject: format!(
+            "{}: {work}, done but not written down? ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: vec![format!(
+            "{these} past the warmth at which {risk} becomes a risk. If the work is done, write it down with its date; if not, look today."
+        )],
         rows: rows(notices, context),
         ..Section::default()
     }
@@ -150,46 +194,54 @@ fn question(notices: &[&Notice], context: &Context<'_>) -> Section {
 fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
     let until = notice.until.unwrap_or(notice.on);
     let first: NaiveDate = notice.anchor.parse().unwrap_or(notice.on);
-    let ground = context
-        .grounds
+    let site = notice.about.subject();
+    let ground = context.grounds.iter().find(|g| g.site.id == site);
+    let hottest = ground
         .iter()
-        .find(|g| Some(g.site.id.as_str()) == notice.about.site());
-    let days = ground
-        .map(|g| {
-            g.series
-                .between(first, until)
-                .map(|d| d.max)
-                .collect::<Vec<_>>()
-        })
-        .unwrap_or_default();
-    let hottest = days.iter().copied().fold(f64::MIN, f64::max);
-    let span = if first == until {
-        day_short(first)
-    } else {
-        format!("{} - {}", day_short(first), day_short(until))
+        .flat_map(|g| g.series.between(first, until))
+        .map(|d| d.max)
+        .fold(f64::MIN, f64::max);
+    let word = match notice.level {
+        Some(Level::Injury) => "Dangerous heat",
+        Some(Level::VeryHot) => "Very hot spell",
+        Some(Level::Hot) | None => "Hot spell",
     };
-    let level = notice.level.map_or("hot", Level::name);
-    let word = if level == "injury" {
-        "Injuring heat"
-    } else if level == "hot" {
-        "Hot spell"
-    } else {
-        "Very hot spell"
+    let (over, foreseen) = (until < context.today, first >= context.today);
+    let (when, are) = match (over, foreseen) {
+        (true, _) => ("It was up to", "were"),
+        (false, true) => ("By the forecast up to", "are"),
+        (false, false) => ("Partly by the forecast up to", "are"),
     };
-    let foretold = if until >= context.today {
-        ", partly by forecast"
+    let danger = if notice.level == Some(Level::Injury) {
+        " A single day of this may injure them."
     } else {
         ""
     };
+    let advice = if over {
+        "Look at them soon, the strongest stocks first: callus may have run on or been hurt."
+    } else {
+        "Look at the strongest stocks first. Take off no tape and bare no trunks in this heat; water, and shade where you can."
+    };
+    let span = span(first, until);
     let many = count_of(notice.batches.len() as u32, "batch");
+    let care = |name: &String| context.cares.iter().find(|c| c.batch.name == *name);
     Section {
-        heading: format!("{word} at {}, {span}", notice.about.subject()),
-        subject: format!("{word} {span}: {many} at {}", notice.about.subject()),
+        heading: format!("{word} at {site}, {span}"),
+        subject: format!("{word} {span}: {many} at {site}"),
         paragraphs: vec![
-            format!("Up to {}{foretold}, while the unions of {} are callusing or in tape.", context.units.temperature(Celsius(hottest)), list(&notice.batches)),
-            "Look at the strongest stocks first. Do not strip tape or bare trunks in this heat; water, and shade where you can.".into(),
+            format!(
+                "{when} {}, while the unions of {} {are} callusing or in tape.{danger}",
+                context.units.temperature(Celsius(hottest)),
+                list(&notice.batches)
+            ),
+            advice.into(),
         ],
-        rows: notice.batches.iter().filter_map(|name| context.cares.iter().find(|c| c.batch.name == *name)).map(|care| row(care, None, context)).collect(),
+        rows: notice
+            .batches
+            .iter()
+            .filter_map(care)
+            .map(|care| row(care, None, context))
+            .collect(),
         ..Section::default()
     }
 }
@@ -197,14 +249,14 @@ fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
 fn no_temperatures(notice: &Notice) -> Section {
     let site = notice.about.subject();
     let since = notice.until.map_or_else(
-        || "There are none at all so far.".into(),
-        |last| format!("The last known day is {}.", day_short(last)),
+        || "None have come so far.".into(),
+        |last| format!("None are known after {}.", day_short(last)),
     );
     Section {
         heading: format!("No temperatures from {site}"),
         subject: format!("No temperatures from {site}"),
         paragraphs: vec![format!(
-            "{since} Without them warmth cannot be counted; windows still open by the calendar. Look at the instrument, its file, or the line to the weather service; `graftwarden check --online` tries each."
+            "{since} Until they come, warmth is not counted, and windows open only by records and by the calendar. Look at the instrument, its file, or the line to the weather service; `graftwarden check --online` tries each."
         )],
         ..Section::default()
     }
@@ -215,7 +267,7 @@ fn trouble(notices: &[&Notice]) -> Section {
     let short = first.split(';').next().unwrap_or(first);
     let subject = match notices.len() {
         1 => format!("Trouble: {short}"),
-        n => format!("Trouble with {n} things, first {short}"),
+        n => format!("Trouble: {short}, and {} more", n - 1),
     };
     Section {
         heading: "Trouble".into(),
@@ -233,29 +285,26 @@ fn title<'a>(notice: &'a Notice, context: &Context<'a>) -> &'a str {
 /// How the windows came to be open, in one sentence.
 fn why_opened(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
     let step: &Step = step_of(notices[0], context)?.step;
-    let on = |by: By| {
-        notices
-            .iter()
-            .filter(|n| n.by == Some(by))
-            .map(|n| n.on)
-            .min()
+    let days = |by: By| {
+        let days = || notices.iter().filter(|n| n.by == Some(by)).map(|n| n.on);
+        Some(span(days().min()?, days().max()?))
     };
-    let warm = on(By::Heat).map(|day| match step.opens.week_below {
-        Some(_) => format!("the cold week that ended on {}", day_short(day)),
-        None => format!(
-            "warmth: {} since grafting at the end of {}",
-            warmth_words(notices),
-            day_short(day)
+    let since_grafting = step.opens.after == Anchor::Grafted && step.opens.repeat.is_none();
+    let warm = days(By::Heat).map(|days| match step.opens.week_below {
+        Some(_) => format!("the cold week up to {days}"),
+        None if since_grafting => format!(
+            "warmth: {} since grafting, reached on {days}",
+            warmth_words(notices)
         ),
+        None => format!("warmth on {days}"),
     });
-    let seen = on(By::Record).map(|day| format!("what was written down for {}", day_short(day)));
-    let calendar = on(By::Calendar).map(|day| {
-        let cold = if step.opens.max_days.is_some() {
-            " (a cold spell)"
+    let seen = days(By::Record).map(|days| format!("the record of {days}"));
+    let calendar = days(By::Calendar).map(|days| {
+        if step.opens.max_days.is_some() {
+            format!("the calendar on {days}, for it has been cold")
         } else {
-            ""
-        };
-        format!("the calendar: {}{cold}", day_short(day))
+            format!("the calendar on {days}")
+        }
     });
     let reasons: Vec<String> = [warm, seen, calendar].into_iter().flatten().collect();
     (!reasons.is_empty()).then(|| format!("Opened by {}.", list(&reasons)))

@@ -8,7 +8,7 @@ use crate::units::{Celsius, DegreeDays, Units};
 use chrono::NaiveDate;
 use std::fmt::Write;
 
-/// One line for each site and each care plan that the notices touch.
+/// One line for each site and each way of reckoning heat that the notices touch.
 pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let touched = |care: &&BatchCare<'_>| {
         notices.iter().any(|n| {
@@ -26,16 +26,19 @@ pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
         let begun = cares
             .iter()
             .filter(|c| c.batch.site == ground.site.id)
-            .map(|c| c.batch.grafted_on)
+            .filter_map(|c| c.batch.grafted_on.succ_opt())
             .min();
         lines.extend(begun.map(|begun| temperatures_of(ground, begun, context)));
     }
-    let mut plans: Vec<&str> = Vec::new();
+    let told = lines.len();
     for care in &cares {
-        if !plans.contains(&care.plan.name.as_str()) {
-            plans.push(&care.plan.name);
-            lines.push(reckoned(care, context));
+        let line = reckoned(care, context);
+        if !lines.contains(&line) {
+            lines.push(line);
         }
+    }
+    if lines.len() > told {
+        lines.push("Dates are what warmth suggests; the eye decides.".into());
     }
     lines
 }
@@ -77,6 +80,10 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
             count_of(filled, "day")
         );
     }
+    let unknown = last.map_or(0, |last| unknown_days(ground, begun, last));
+    if unknown > 0 {
+        let _ = write!(text, ", {} unknown", count_of(unknown, "day"));
+    }
     text.push('.');
     for (name, credit) in context.credits {
         if !credit.is_empty()
@@ -94,17 +101,33 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
     text
 }
 
+/// How many of the days from `begun` to the last known one nothing is known of.
+fn unknown_days(ground: &Ground<'_>, begun: NaiveDate, last: NaiveDate) -> u32 {
+    let all = (last - begun).num_days() + 1;
+    all as u32 - ground.series.between(begun, last).count() as u32
+}
+
 fn reckoned(care: &BatchCare<'_>, context: &Context<'_>) -> String {
     let model = care.plan.model;
     let upper = model.upper.map_or_else(String::new, |u| {
         format!(
-            ", {} above {}",
+            ", {} cutoff at {}",
             model.cutoff.name(),
             context.units.temperature(Celsius(u))
         )
     });
+    let site = &care.batch.site;
+    let of_site = context
+        .grounds
+        .iter()
+        .any(|g| g.site.id == *site && g.site.standard_day.is_some());
+    let of = if of_site {
+        format!("at {site}")
+    } else {
+        "by the plan".into()
+    };
     format!(
-        "Heat for {}: {} above {}{upper}. One standard day is {} here. Dates are what warmth suggests; the eye decides.",
+        "Heat for {}: {} above {}{upper}. One standard day is {} {of}.",
         care.plan.name,
         model.method.name().replace('-', " "),
         context.units.temperature(Celsius(model.base)),

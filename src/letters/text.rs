@@ -7,6 +7,8 @@ use std::fmt::Write;
 
 /// Lines are no longer than this, so that a phone does not break them again.
 const WIDTH: usize = 66;
+/// A name up to this long leaves room for the rest of its line.
+const LONGEST_NAME: usize = 18;
 
 impl Letter {
     /// The whole letter as text.
@@ -63,23 +65,29 @@ fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
     }
 }
 
-/// Two short lines a batch, aligned, rather than one that a phone would break.
+/// Two short lines a batch, aligned, rather than one that a phone would break. Long names stand on lines of their own.
 fn write_rows(out: &mut String, rows: &[Row]) {
     let widest = |of: fn(&Row) -> usize| rows.iter().map(of).max().unwrap_or(0);
     let (name, grafts) = (
         widest(|r| r.batch.chars().count()),
         widest(|r| r.grafts.chars().count()),
     );
+    let is_long = name > LONGEST_NAME;
+    let indent = " ".repeat(if is_long { 4 } else { name + 4 });
+    let several = rows.iter().any(|row| row.place != rows[0].place);
+    let mut place = "";
     for row in rows {
-        let until = if row.by.is_empty() {
-            String::new()
+        if several && row.place != place {
+            place = &row.place;
+            wrap(out, place, "");
+        }
+        if is_long {
+            wrap(out, &row.batch, "  ");
+            out.push_str(&indent);
         } else {
-            format!("  {}", row.by)
-        };
-        let line = format!(
-            "  {:name$}  {:>grafts$} grafts{until}",
-            row.batch, row.grafts
-        );
+            let _ = write!(out, "  {:name$}  ", row.batch);
+        }
+        let line = format!("{:>grafts$}  {}", row.grafts, row.by);
         out.push_str(line.trim_end());
         out.push('\n');
         let scion = if row.scion.is_empty() {
@@ -87,7 +95,7 @@ fn write_rows(out: &mut String, rows: &[Row]) {
         } else {
             format!("{}: ", row.scion)
         };
-        let _ = writeln!(out, "  {:name$}  {scion}{}", "", row.warmth);
+        wrap(out, &format!("{scion}{}", row.warmth), &indent);
     }
 }
 

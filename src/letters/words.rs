@@ -1,6 +1,6 @@
 //! Dates, numbers and plurals as people read them.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 
 /// "Tuesday 18 August 2026".
 pub fn day(date: NaiveDate) -> String {
@@ -10,6 +10,19 @@ pub fn day(date: NaiveDate) -> String {
 /// "Tue 18 Aug".
 pub fn day_short(date: NaiveDate) -> String {
     date.format("%a %-d %b").to_string()
+}
+
+/// "Tue 18 Aug", "Tue 18 - Thu 20 Aug", "Mon 31 Aug - Tue 1 Sep".
+pub fn span(first: NaiveDate, last: NaiveDate) -> String {
+    if first == last {
+        return day_short(first);
+    }
+    let start = if (first.year(), first.month()) == (last.year(), last.month()) {
+        first.format("%a %-d").to_string()
+    } else {
+        day_short(first)
+    };
+    format!("{start} - {}", day_short(last))
 }
 
 /// "1 batch", "2 batches", "1 graft", "1,310 grafts".
@@ -62,5 +75,19 @@ mod tests {
         let names = ["A", "B", "C"].map(str::to_owned);
         assert_eq!(list(&names), "A, B and C");
         assert_eq!(list(&names[..2]), "A and B");
+    }
+
+    #[test]
+    fn spans_name_the_month_once() {
+        let day = |text: &str| text.parse::<NaiveDate>().unwrap();
+        assert_eq!(span(day("2026-08-18"), day("2026-08-18")), "Tue 18 Aug");
+        assert_eq!(
+            span(day("2026-08-18"), day("2026-08-20")),
+            "Tue 18 - Thu 20 Aug"
+        );
+        assert_eq!(
+            span(day("2026-08-31"), day("2026-09-01")),
+            "Mon 31 Aug - Tue 1 Sep"
+        );
     }
 }

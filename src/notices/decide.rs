@@ -5,7 +5,7 @@
 
 use super::notice::{About, Kind, Ledger, Notice, Told};
 use crate::care::{BatchCare, Ground, LimitCare, Moment, Spell, State, StepCare, spells, touches};
-use crate::nursery::Workdays;
+use crate::nursery::{What, Workdays};
 use crate::problem::Problem;
 use chrono::{DateTime, Days, LocalResult, NaiveDate, NaiveTime, TimeDelta, TimeZone, Utc};
 
@@ -95,13 +95,21 @@ fn of_batch(
 fn anchor(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> String {
     let grafting = grafting(care);
     match step.and_then(|s| s.turn) {
-        Some(turn) => format!("{grafting}, {} +{}", turn.base, turn.count),
+        Some(turn) => {
+            let after = turn.after.map_or("calendar", What::name);
+            format!("{after} {} +{} of {grafting}", turn.base, turn.count)
+        }
         None => grafting,
     }
 }
 
 fn grafting(care: &BatchCare<'_>) -> String {
     format!("{} by {}", care.batch.grafted_on, care.batch.plan)
+}
+
+/// Whether an anchor is that of this grafting, with a turn or without.
+fn hangs_on(anchor: &str, grafting: &str) -> bool {
+    anchor == grafting || anchor.ends_with(&format!(" of {grafting}"))
 }
 
 /// The opening of a window, or its being late: once when it closed, then weekly.
@@ -164,20 +172,23 @@ fn withdrawn(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
         return Vec::new();
     }
     let grafting = grafting(care);
-    let stands = |told: &&Told| {
+    let told = told_of(care, ledger);
+    let stands = |at: usize, told_later: &[Told]| {
+        let told = &told[at];
         let Some(step) = care.step(&told.step) else {
             return false;
         };
-        if !told.anchor.starts_with(&grafting) {
-            return step.state.is_past();
+        if !hangs_on(&told.anchor, &grafting) {
+            // Due by the new grafting too, or told of anew since.
+            return step.state != State::Ahead || told_later.iter().any(|t| t.step == told.step);
         }
         // A step that comes again has moved on to another turn when its anchor differs: it was answered.
         step.state != State::Ahead || anchor(care, Some(step)) != told.anchor
     };
-    let told = ledger.of(Kind::Opens, &care.batch.name);
     told.iter()
-        .filter(|t| !stands(t) && !is_withdrawn(ledger, care, t))
-        .map(|t| {
+        .enumerate()
+        .filter(|(at, t)| !stands(*at, &told[at + 1..]) && !is_withdrawn(ledger, care, t))
+        .map(|(_, t)| {
             of_batch(
                 care,
                 Kind::NoLongerDue,
@@ -188,6 +199,17 @@ fn withdrawn(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
             )
         })
         .collect()
+}
+
+/// The openings that were told, and under the number 0 those of which only lateness was.
+fn told_of(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Told> {
+    let opens = ledger.of(Kind::Opens, &care.batch.name);
+    let late = ledger.of(Kind::Late, &care.batch.name);
+    let only = late
+        .iter()
+        .filter(|l| l.n == 1 && last(opens, &l.step, &l.anchor).is_none())
+        .map(|l| Told { n: 0, ..l.clone() });
+    opens.iter().cloned().chain(only).collect()
 }
 
 /// The risk of over-callusing: told at once, again when it has come nearer, then asked about on working days.
@@ -355,3 +377,6 @@ fn trouble(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     }
     news
 }
+
+#[cfg(test)]
+pub(crate) mod tests;

@@ -6,5 +6,7 @@
 mod decide;
 mod notice;
 
+#[cfg(test)]
+pub(crate) use decide::tests as seasons;
 pub use decide::{View, decide};
 pub use notice::{About, Kind, Ledger, Notice, Told};

@@ -3,6 +3,7 @@
 //! Headers are built by the mail library, which encodes what is not plain and cannot be made to start another header;
 //! control characters are taken out before. The same letter gives the same bytes.
 
+use crate::excerpt::one_line;
 use crate::fingerprint;
 use chrono::{DateTime, FixedOffset};
 use lettre::message::header::{ContentTransferEncoding, ContentType, HeaderName, HeaderValue};
@@ -39,6 +40,12 @@ pub enum DraftError {
     /// Something the mail library did not accept.
     #[error("the letter could not be written: {0}")]
     Message(#[from] lettre::error::Error),
+}
+
+/// A plain address, as the mail library takes it; none where it does not.
+pub fn address(text: &str) -> Option<String> {
+    let address = text.parse::<lettre::Address>().ok()?;
+    Some(address.to_string())
 }
 
 /// A Message-ID, without angle brackets, that nobody can guess and that the same letter always gets: made from the
@@ -96,13 +103,9 @@ fn mailbox((name, address): (&str, &str)) -> Result<Mailbox, DraftError> {
     Ok(Mailbox::new((!name.is_empty()).then_some(name), email))
 }
 
-/// Without control characters, which could otherwise end a header.
+/// One line, which cannot end a header, and without what a mail reader would decode into something else (RFC 2047).
 fn plain(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect::<String>()
-        .trim()
-        .to_owned()
+    one_line(text).replace("=?", "= ?")
 }
 
 #[cfg(test)]
@@ -145,6 +148,14 @@ mod tests {
         let text = String::from_utf8(bytes).unwrap();
         let head = text.split("\r\n\r\n").next().unwrap();
         assert!(!head.lines().any(|line| line.starts_with("Bcc")), "{head}");
+    }
+
+    #[test]
+    fn a_name_cannot_be_decoded_into_another_header() {
+        let bytes = write(&draft("Row =?utf-8?q?=0D=0ABcc:_x?= \u{2028}C", "x")).unwrap();
+        let text = String::from_utf8(bytes).unwrap();
+        let subject = text.lines().find(|line| line.starts_with("Subject:"));
+        assert_eq!(subject, Some("Subject: Row = ?utf-8?q?=0D=0ABcc:_x?= C"));
     }
 
     #[test]

@@ -84,7 +84,15 @@ pub fn read_accepted(path: &Path) -> Read<Accepted> {
         ..Read::nothing(Vec::new())
     };
     match std::fs::metadata(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return empty(),
+        // Where its folder cannot be, there is nothing either; that trouble is told where the folder is needed.
+        Err(error)
+            if matches!(
+                error.kind(),
+                io::ErrorKind::NotFound | io::ErrorKind::NotADirectory
+            ) =>
+        {
+            return empty();
+        }
         Ok(about) if about.is_file() && about.len() == 0 => return empty(), // made, and then the power went
         _ => {}
     }

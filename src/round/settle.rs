@@ -84,6 +84,7 @@ fn write_letters(
         nursery: &config.name,
         today: dated.date_naive(),
         units: config.units,
+        workdays: &config.workdays,
         grounds: survey.grounds,
         cares: &survey.cares,
         credits: desk.credits,
@@ -170,17 +171,21 @@ fn write_letters(
 
 /// Letters that a carrier refused for good, told once for each address and reason.
 fn undelivered(memory: &Memory<'_>) -> Result<Vec<Problem>, StoreError> {
-    let refused = memory
-        .undelivered()?
-        .into_iter()
-        .map(|(recipient, subject, carrier, answer)| {
-            Problem::new(
-                format!("mail to {recipient}"),
-                format!("the letter '{subject}' could not be delivered by {carrier} ({answer})"),
-                "it is not tried again",
-                "check the address and the mail server, and tell them by another way",
-            )
-            .keyed(format!("{carrier} to {recipient}: {answer}"))
-        });
-    Ok(refused.collect())
+    let mut refused: Vec<Problem> = Vec::new();
+    for (recipient, subject, carrier, answer) in memory.undelivered()? {
+        let key = format!("{carrier} to {recipient}: {answer}");
+        if refused.iter().any(|problem| problem.key == key) {
+            continue;
+        }
+        // The place says to whom; a carrier's answer may begin with it too.
+        let addressed = format!("letter to {recipient}: ");
+        let problem = Problem::new(
+            format!("mail to {recipient}"),
+            answer.strip_prefix(&addressed).unwrap_or(&answer),
+            format!("the letter '{subject}' is not tried again"),
+            "check the address and the mail server, and tell them by another way",
+        );
+        refused.push(problem.keyed(key));
+    }
+    Ok(refused)
 }

@@ -13,7 +13,9 @@ pub use nursery::{Absorbed, FileRead};
 pub use outbox::{NewLetter, OutboxRow};
 
 use chrono::{DateTime, SecondsFormat, Utc};
-use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, backup::Backup};
+use rusqlite::{
+    Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, backup::Backup,
+};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -40,6 +42,16 @@ pub enum StoreError {
         /// What the system said.
         why: String,
     },
+    /// The file is there, but no database.
+    #[error(
+        "{path} is damaged or was not written by graftwarden ({why}); put back a copy of it, or move it away to begin with an empty memory"
+    )]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What the database said.
+        why: String,
+    },
     /// Something else in the database.
     #[error("the store failed: {0}")]
     Sql(#[from] rusqlite::Error),
@@ -61,14 +73,12 @@ impl Store {
     /// Opens or creates the store in a state folder, which is created too.
     pub fn open(state: &Path) -> Result<Self, StoreError> {
         let path = Self::file_in(state);
-        let unusable = |why: String| StoreError::Unusable {
+        std::fs::create_dir_all(state).map_err(|error| StoreError::Unusable {
             path: path.clone(),
-            why,
-        };
-        std::fs::create_dir_all(state).map_err(|error| unusable(error.to_string()))?;
-        let mut connection =
-            Connection::open(&path).map_err(|error| unusable(error.to_string()))?;
-        prepare(&connection).map_err(|error| unusable(error.to_string()))?;
+            why: error.to_string(),
+        })?;
+        let mut connection = Connection::open(&path).map_err(|error| unusable(&path, &error))?;
+        prepare(&connection).map_err(|error| unusable(&path, &error))?;
         schema::migrate(&mut connection)?;
         Ok(Self { connection })
     }
@@ -95,7 +105,12 @@ impl Store {
             &path,
             OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
         )
-        .or_else(|_| {
+        .and_then(readable)
+        .or_else(|error| {
+            // Only at rest: what is still in the log would not be seen.
+            if std::fs::metadata(path.with_extension("db-wal")).is_ok_and(|log| log.len() > 0) {
+                return Err(error);
+            }
             Connection::open_with_flags(
                 format!("file:{}?immutable=1", path.display()),
                 OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
@@ -131,6 +146,16 @@ impl Store {
         let result = work(&memory)?;
         memory.transaction.commit().map_err(StoreError::from)?;
         Ok(result)
+    }
+}
+
+fn unusable(path: &Path, error: &rusqlite::Error) -> StoreError {
+    let (path, why) = (path.to_owned(), error.to_string());
+    match error.sqlite_error_code() {
+        Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => {
+            StoreError::Damaged { path, why }
+        }
+        _ => StoreError::Unusable { path, why },
     }
 }
 
@@ -196,3 +221,12 @@ impl Memory<'_> {
 fn moment(at: DateTime<Utc>) -> String {
     at.to_rfc3339_opts(SecondsFormat::Secs, true)
 }
+
+/// Opening is not yet reading: only that shows whether this user may.
+fn readable(connection: Connection) -> rusqlite::Result<Connection> {
+    connection.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))?;
+    Ok(connection)
+}
+
+#[cfg(test)]
+mod tests;

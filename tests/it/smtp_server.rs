@@ -27,8 +27,12 @@ pub enum Mode {
     MessageRefused,
     /// Says nothing from the start.
     SilentAtConnect,
+    /// Says nothing to the recipient.
+    SilentAtRecipient,
     /// Reads the message and says nothing; not taken.
     SilentAfterDot,
+    /// Takes the mail and never says so.
+    SilentOnceTaken,
     /// Takes the mail, then closes without an answer.
     DropAfterDot,
     /// Takes the mail but never answers QUIT.
@@ -143,15 +147,25 @@ impl SmtpServer {
     /// Blocks until some session has come that far; fails after ten seconds.
     #[track_caller]
     pub fn wait_for(&self, stage: Stage) {
+        let come = self.wait(|told| told.stages.contains(&stage));
+        assert!(come, "no session came as far as {stage:?}");
+    }
+
+    /// Blocks until so many mails were taken; fails after ten seconds.
+    #[track_caller]
+    pub fn wait_for_mails(&self, count: usize) {
+        let come = self.wait(|told| told.mails.len() >= count);
+        assert!(come, "only {} mails came", self.mails().len());
+    }
+
+    fn wait(&self, until: impl Fn(&Told) -> bool) -> bool {
         let told = self.shared.lock();
         let limit = Duration::from_secs(10);
-        let not_yet = |told: &mut Told| !told.stages.contains(&stage);
-        let (_told, waited) = self
+        let waited = self
             .shared
             .news
-            .wait_timeout_while(told, limit, not_yet)
-            .unwrap();
-        assert!(!waited.timed_out(), "no session came as far as {stage:?}");
+            .wait_timeout_while(told, limit, |told| !until(told));
+        !waited.unwrap().1.timed_out()
     }
 }
 
@@ -231,6 +245,7 @@ fn session(stream: &TcpStream, mode: Mode, shared: &Shared) -> std::io::Result<(
                 }
                 shared.reached(Stage::Recipient);
                 match mode {
+                    Mode::SilentAtRecipient => return until_gone(reader),
                     Mode::RecipientLater => answer(mode, "450 mailbox busy\r\n")?,
                     Mode::NoSuchRecipient => answer(mode, "550-no such person\r\n550 here\r\n")?,
                     _ => answer(mode, "250 ok\r\n")?,
@@ -247,6 +262,10 @@ fn session(stream: &TcpStream, mode: Mode, shared: &Shared) -> std::io::Result<(
                 };
                 match mode {
                     Mode::SilentAfterDot => return until_gone(reader),
+                    Mode::SilentOnceTaken => {
+                        shared.take(mail);
+                        return until_gone(reader);
+                    }
                     Mode::MessageRefused => answer(mode, "554 not wanted\r\n")?,
                     Mode::DropAfterDot => {
                         shared.take(mail);

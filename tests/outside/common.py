@@ -49,4 +49,4 @@ def graftwarden(*arguments, ok=True, **options):
 
 
 def json_lines(text):
-    return [json.loads(line) for line in text.splitlines() if line.strip()]
+    return [json.loads(line) for line in text.split("\n") if line.strip()]

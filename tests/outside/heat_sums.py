@@ -25,7 +25,7 @@ CUTOFFS = ["none", "horizontal", "intermediate", "vertical"]
 TOLERANCE = 2e-4  # the sums are printed to at least 4 decimals
 
 
-# ---- what a temperature gives ------------------------------------------------------------------------------------------
+# ---- what a temperature gives ----
 
 def degrees(cutoff, base, upper):
     def rule(t):
@@ -60,7 +60,7 @@ def degree_hours(base, optimum, upper):
     return rule
 
 
-# ---- a day -------------------------------------------------------------------------------------------------------------
+# ---- a day ----
 
 def half_day(curve, low, high, rule, corners):
     """Mean of the rule while the temperature goes from `low` to `high` (down is the same by mirror)."""
@@ -102,7 +102,7 @@ def heat_of_day(method, cutoff, base, upper, optimum, low, high, next_low):
     return max(0.0, heat)
 
 
-# ---- a span -------------------------------------------------------------------------------------------------------------
+# ---- a span ----
 
 def read(path):
     with open(path, newline="", encoding="utf-8") as file:
@@ -231,22 +231,24 @@ def many_at_once(checks, files, folder):
 
 
 def in_fahrenheit(checks, files, folder):
-    """The same readings in °F give the same heat in °C·d."""
+    """The same readings in °F, said so by their headings or by --unit; everything asked and answered stays in °C."""
     _, days = files["seattle"]
-    path = folder / "seattle-f.csv"
-    with open(path, "w", newline="", encoding="utf-8") as file:
-        file.write("date,tmin_f,tmax_f\n")
-        for day, (low, high) in sorted(days.items()):
-            file.write(f"{day},{low * 1.8 + 32:.6f},{high * 1.8 + 32:.6f}\n")
-    for method in ("single-sine", "average"):
-        for first, last, _ in SEATTLE_SPANS[:2]:
-            # 41 and 86 °F are 5 and 30 °C; 378 °F·d are 210 °C·d.
-            found = run_heat(path, first, last, method, "--base", 41, "--upper", 86, "--cutoff", "horizontal",
-                             "--need", 378, "--unit", "F")
-            label = f"seattle in °F {method} {first}"
-            checks.near(found["base_c"], 5.0, 1e-9, f"{label}: base_c")
-            checks.near(found["upper_c"], 30.0, 1e-9, f"{label}: upper_c")
-            check_answer(checks, found, span(days, first, last, 210.0, method, "horizontal", 5.0, 30.0), label)
+    named, plain = folder / "named.csv", folder / "plain.csv"
+    for path, head in ((named, "date,tmin_f,tmax_f"), (plain, "day,low,high")):
+        with open(path, "w", newline="", encoding="utf-8") as file:
+            file.write(head + "\n")
+            for day, (low, high) in sorted(days.items()):
+                file.write(f"{day},{low * 1.8 + 32:.6f},{high * 1.8 + 32:.6f}\n")
+    columns = ["--date-column", "day", "--min-column", "low", "--max-column", "high", "--unit", "F"]
+    for path, more in ((named, []), (plain, columns)):
+        for method in ("single-sine", "average"):
+            for first, last, _ in SEATTLE_SPANS[:2]:
+                found = run_heat(path, first, last, method, "--base", 5, "--upper", 30, "--cutoff", "horizontal",
+                                 "--need", 210, *more)
+                label = f"seattle in °F, {path.name} {method} {first}"
+                checks.near(found["base_c"], 5.0, 1e-9, f"{label}: base_c")
+                checks.near(found["upper_c"], 30.0, 1e-9, f"{label}: upper_c")
+                check_answer(checks, found, span(days, first, last, 210.0, method, "horizontal", 5.0, 30.0), label)
 
 
 def main():

@@ -1,8 +1,8 @@
 """Kills a round, and a note, at each of its writing and syncing system calls in turn, and runs it again.
 
-A clean run under strace says which calls there are, file by file. Each of them is then the last thing that a run on a
-fresh copy gets to before SIGKILL (the call itself is not made). After that an ordinary run must end where the clean one
-did: the same notices, letters and rows, nothing lost and nothing twice.
+A clean run says which calls there are on the nursery's own files; strace must count the same. Each of them is then the
+last thing that a run on a fresh copy gets to before SIGKILL (the call itself is not made). After that an ordinary run must
+end where the clean one did: the same notices, letters and rows, nothing lost and nothing twice.
 """
 
 import csv
@@ -13,13 +13,14 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-from collections import Counter, defaultdict
+from collections import Counter
 from pathlib import Path
 
+import tracing
 from common import BINARY, DEMO, Checks, graftwarden
 
-CALLS = ["write", "pwrite64", "writev", "pwritev", "fsync", "fdatasync", "rename", "renameat", "renameat2", "ftruncate",
-         "unlink", "unlinkat", "mkdir", "mkdirat", "link", "linkat"]
+CALLS = ["write", "writev", "pwrite64", "pwritev", "fsync", "fdatasync", "ftruncate", "rename", "renameat", "renameat2",
+         "unlink", "unlinkat", "mkdir", "mkdirat"]
 FRIDAY, MONDAY = "2026-08-07", "2026-08-10"
 
 
@@ -27,7 +28,7 @@ def at(day):
     return ["--at", f"{day}T06:10:00+02:00"]
 
 
-# ---- a small nursery ---------------------------------------------------------------------------------------------------
+# ---- a small nursery ----
 
 def lay_out(folder, day):
     """The files of the demo as they would have stood on the morning of `day`; the state is left alone."""
@@ -75,28 +76,20 @@ def outcome(folder, with_bytes):
     return found
 
 
-# ---- strace ------------------------------------------------------------------------------------------------------------
+# ---- the calls ----
 
-CALL = re.compile(r"^(\d+)\s+(\w+)\((.*)$")
-
-
-def events(log):
-    """The calls of a log as (thread, call, file)."""
-    found = []
-    for line in log.read_text(encoding="utf-8", errors="replace").splitlines():
-        match = CALL.match(line)
-        if not match:
-            continue
-        thread, call, rest = match.groups()
-        path = re.match(r"\d+<([^>]*)>", rest) or re.search(r'"([^"]*)"', rest)
-        if path:
-            found.append((thread, call, path[1]))
-    return found
-
-
-def traced(log, command, *more):
-    return subprocess.run(["strace", "-f", "-qq", "-y", "-s", "0", "-o", str(log), *more, BINARY, *map(str, command)],
+def calls_by_strace(command, work, log):
+    """How many calls of each kind a clean run makes on files below `work`, as strace counts them."""
+    done = subprocess.run(["strace", "-f", "-qq", "-y", "-s", "0", "-o", str(log),
+                           "-e", "trace=" + ",".join("?" + call for call in CALLS), BINARY, *map(str, command)],
                           capture_output=True, text=True)
+    kinds = Counter()
+    for line in log.read_text(encoding="utf-8", errors="replace").splitlines():
+        match = re.match(r"^\d+\s+(\w+)\((.*)$", line)
+        path = match and (re.match(r"\d+<([^>]*)>", match[2]) or re.search(r'"([^"]*)"', match[2]))
+        if path and path[1].startswith(str(work)):
+            kinds[match[1]] += 1
+    return done, kinds
 
 
 class Trial:
@@ -104,49 +97,30 @@ class Trial:
 
     def __init__(self, checks, label, base, work, command):
         self.checks, self.label, self.base, self.work, self.command = checks, label, base, work, command
-        self.log = work.with_suffix(".strace")
-
-    def points(self):
-        """Of a clean run: how many calls of each kind each file gets, and the most of them by one thread."""
-        renew(self.base, self.work)
-        done = traced(self.log, self.command, "-e", "trace=" + ",".join("?" + call for call in CALLS))
-        self.checks.same(done.returncode, 0, f"{self.label}: a clean run; it said {done.stderr[-500:]!r}")
-        own = [event for event in events(self.log) if event[2].startswith(str(self.work))]
-        in_all = Counter((call, path) for _, call, path in own)
-        by_thread = defaultdict(int)
-        for (thread, call, path), times in Counter(own).items():
-            by_thread[call, path] = max(by_thread[call, path], times)
-        kinds = Counter(call for _, call, _ in own)
-        print(f"{self.label}: {len(own)} calls on its files: "
-              + ", ".join(f"{times} {call}" for call, times in sorted(kinds.items())))
-        self.checks.check(len(own) > 0, f"{self.label}: writes something")
-        return in_all, by_thread
-
-    def kill_at(self, call, path, number):
-        """Kills at the `number`th such call on that file; the run that was killed."""
-        renew(self.base, self.work)
-        return traced(self.log, self.command, "-P", path, "-e", f"trace={call}",
-                      "-e", f"inject={call}:signal=SIGKILL:when={number}")
 
     def run(self, after):
-        """Kills at every point and hands each killed run to `after`. Every call of the clean run must have had its turn."""
-        in_all, by_thread = self.points()
-        reached = set()
-        for (call, path), times in sorted(in_all.items()):
-            for number in range(1, times + 1):
-                # strace counts by thread, so there are as many turns as the busiest thread has calls.
-                if number > by_thread[call, path]:
-                    break
-                done = self.kill_at(call, path, number)
-                short = f"{self.label}: killed at {call} {number} of {times} on {Path(path).name}"
-                if self.checks.same(done.returncode, -signal.SIGKILL, f"{short}: the run was killed"):
-                    reached.add((call, path, len(events(self.log))))
-                    after(short, done)
-        wanted = {(call, path, number) for (call, path), times in in_all.items() for number in range(1, times + 1)}
-        self.checks.same(sorted(wanted - reached), [], f"{self.label}: calls at which no run was killed")
+        """Kills at every call of a clean run and hands what was said to `after`."""
+        checks, label = self.checks, self.label
+        renew(self.base, self.work)
+        done, kinds = calls_by_strace(self.command, self.work, self.work.with_suffix(".strace"))
+        checks.same(done.returncode, 0, f"{label}: a clean run under strace; it said {done.stderr[-500:]!r}")
+        renew(self.base, self.work)
+        clean = tracing.run([BINARY, *self.command], CALLS, self.work)
+        checks.same(clean.status, 0, f"{label}: a clean run that is traced")
+        checks.same(Counter(call for call, _ in clean.calls), kinds, f"{label}: its calls, as strace counts them")
+        print(f"{label}: {len(clean.calls)} calls on its files: "
+              + ", ".join(f"{times} {call}" for call, times in sorted(kinds.items())))
+        checks.check(len(clean.calls) > 0, f"{label}: writes something")
+        for number in range(1, len(clean.calls) + 1):
+            renew(self.base, self.work)
+            killed = tracing.run([BINARY, *self.command], CALLS, self.work, kill_at=number)
+            if checks.same((killed.status, len(killed.calls)), (-signal.SIGKILL, number),
+                           f"{label}: killed at call {number}"):
+                call, path = killed.calls[-1]
+                after(f"{label}: killed at call {number}, {call} {Path(path).name}", killed)
 
 
-# ---- what is killed ------------------------------------------------------------------------------------------------------
+# ---- what is killed ----
 
 def check_outcome(checks, short, found, expected):
     for name, value in expected.items():
@@ -167,12 +141,30 @@ def kill_round(checks, label, base, work, day, with_bytes):
     checks.check(len(expected["notices"]) > 0 and expected["files"], f"{label}: the clean round has something to say")
     checks.check(all("'sent'" in row for row in expected["outbox"]), f"{label}: the clean round sends it all")
 
+    found_after_kills = set()
+
     def after(short, _):
+        found_after_kills.add(how_far(work, expected, work.with_name("looked-at")))
         again = graftwarden(*command, ok=False)
         if checks.same(again.returncode, 0, f"{short}: the next round; it said {again.stderr[-300:]!r}"):
             check_outcome(checks, short, outcome(work, with_bytes), expected)
 
     Trial(checks, label, base, work, command).run(after)
+    checks.same(sorted(found_after_kills), ["all told and sent", "nothing told", "told and not all sent"],
+                f"{label}: the kills fell before, between and after what counts")
+
+
+def how_far(work, expected, copy):
+    """How far a killed run had come, seen in a copy: looking would mend the store."""
+    renew(work, copy)
+    try:
+        found = outcome(copy, False)
+    except (sqlite3.Error, ValueError):
+        return "nothing told"  # there is no store yet, or one without tables
+    if len(found["notices"]) < len(expected["notices"]):
+        return "nothing told"
+    sent = all("'sent'" in row for row in found["outbox"])
+    return "all told and sent" if sent else "told and not all sent"
 
 
 def kill_note(checks, base, work):
@@ -188,7 +180,7 @@ def kill_note(checks, base, work):
     checks.same(len(of_c2()), 1, "note: and is one record after a round as well")
 
     def after(short, done):
-        confirmed = bool(done.stdout.strip())
+        confirmed = bool(done.said.strip())
         checks.same(graftwarden(*a_round, ok=False).returncode, 0, f"{short}: the next round")
         found = len(of_c2())
         checks.check(found == 1 or (found == 0 and not confirmed),

@@ -15,8 +15,8 @@ REQUIRED = ["Date", "From", "To", "Subject", "Message-ID", "Auto-Submitted", "MI
 ALLOWED = {name.lower() for name in REQUIRED} | {"content-transfer-encoding"}
 
 
-def rehearse(config, letters):
-    notices = json_lines(graftwarden("rehearse", "--config", config, "--letters", letters, "--json"))
+def rehearse(config, letters, *more):
+    notices = json_lines(graftwarden("rehearse", "--config", config, "--letters", letters, "--json", *more))
     files = sorted(letters.rglob("*.eml"))
     return notices, {path.relative_to(letters): path.read_bytes() for path in files}
 
@@ -70,31 +70,27 @@ def demo(checks, folder):
     checks.same(files_again == files, True, "a second rehearsal writes the same letters, byte for byte")
 
 
-HOSTILE = ['Bcc: x@y.example', '"Row 1\r\nBcc: x@y.example"', '"Row 2\nBcc: x@y.example\n\nText"',
-           "Row 3\u2028Bcc: x@y.example", "Row 4\x0bBcc: x@y.example", "Row 5\x85Bcc: x@y.example",
-           "Row 6 =?utf-8?q?=0D=0ABcc:_x@y.example?="]
+HOSTILE = ["Bcc: x@y.example", '"Row\r\nBcc: x@y.example"', '"Row\nBcc: x@y.example\n\nText"', "Row\u2028Bcc: x@y.example",
+           "Row\x0bBcc: x@y.example", "Row\x85Bcc: x@y.example", "Row =?utf-8?q?=0D=0ABcc:_x@y.example?="]
 
 
 def hostile(checks, folder):
-    """Names that try to become headers, in the batch and in the block."""
+    """Names that try to become headers, each in the batch and in the block of a nursery of its own."""
     nursery = folder / "hostile"
     shutil.copytree(DEMO, nursery, ignore=shutil.ignore_patterns("state"))
-    head = "batch,site,block,plan,scion,understock,vigour,grafts,grafted_on\n"
-    rows = "".join(f"{name},home,{name},maple field T-graft,Ember Lace,Acer palmatum,usual,{100 + number},2026-07-06\n"
-                   for number, name in enumerate(HOSTILE))
-    (nursery / "batches.csv").write_bytes((head + rows).encode("utf-8"))
     (nursery / "records.csv").write_text("date,batch,what,count,by,remarks\n", encoding="utf-8")
-    _, files = rehearse(nursery / "graftwarden.toml", folder / "hostile-letters")
-    checks.check(len(files) > 0, "the hostile nursery gets letters")
     named = 0
-    for name, data in files.items():
-        letter = parse(data)
-        headers = {header.lower() for header in letter.keys()}
-        checks.same(sorted(headers - ALLOWED), [], f"{name}: headers that came from a name")
-        checks.check(all(value.count("@") <= 1 for value in letter.get_all("To")), f"{name}: one address in To")
-        check_letter(checks, name, data)
-        named += "Bcc: x@y.example" in letter.get_content() or "Bcc: x@y.example" in str(letter["Subject"])
-    checks.check(named > 0, "a letter does name the batch, as text")
+    for number, hostile_name in enumerate(HOSTILE):
+        row = f"{hostile_name},home,{hostile_name},maple field T-graft,Ember Lace,Acer palmatum,usual,90,2026-07-06\n"
+        head = "batch,site,block,plan,scion,understock,vigour,grafts,grafted_on\n"
+        (nursery / "batches.csv").write_bytes((head + row).encode("utf-8"))
+        _, files = rehearse(nursery / "graftwarden.toml", folder / f"hostile-{number}", "--to", "2026-07-31")
+        for name, data in files.items():
+            letter, label = parse(data), f"batch and block {hostile_name!r}, {name.name[:15]}"
+            checks.same(len(letter.get_all("To")[0].addresses), 1, f"{label}: one address in To")
+            check_letter(checks, label, data)
+            named += "x@y.example" in letter.get_content() and "x@y.example" in str(letter["Subject"])
+    checks.check(named > 0, "letters do name such a batch, as text")
 
 
 def main():

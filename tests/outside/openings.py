@@ -1,4 +1,4 @@
-"""Every opening of the demo season, worked out once more in Python (season.py), against `graftwarden rehearse`."""
+"""Every opening of the demo season, worked out once more in Python, against `graftwarden rehearse`."""
 
 import sys
 import tempfile
@@ -8,6 +8,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import season
+from nursery import Nursery
 from common import DEMO, ROOT, Checks, graftwarden, json_lines
 
 FIRST, LAST = date(2026, 7, 1), date(2026, 11, 16)
@@ -39,7 +40,7 @@ def key(notice):
 
 def main():
     checks = Checks("openings")
-    nursery = season.Nursery(DEMO / "graftwarden.toml", ROOT / "config" / "plans")
+    nursery = Nursery(DEMO / "graftwarden.toml", ROOT / "config" / "plans")
     told = season.told(nursery, FIRST, LAST)
     expected = [n for n in told if n["kind"] == "opens"]
     with tempfile.TemporaryDirectory() as letters:

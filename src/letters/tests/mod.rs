@@ -1,0 +1,87 @@
+//! Whole letters, each as a person reads it: subject, a blank line, text.
+
+mod crowd;
+mod heat;
+mod later;
+mod risk;
+mod trouble;
+mod work;
+
+use super::{Context, compose};
+use crate::care::tests::season::Season;
+use crate::notices::seasons::{enter, news};
+use crate::notices::{Kind, Ledger, Notice};
+use crate::nursery::Batch;
+use crate::units::Units;
+
+/// What a letter is written of.
+struct Morning<'a> {
+    /// One for each site.
+    seasons: &'a [Season],
+    /// The day of the round, counted from the first season's day 0.
+    n: i64,
+    units: Units,
+}
+
+impl Morning<'_> {
+    /// The letter that carries these notices.
+    fn write(&self, notices: &[Notice]) -> String {
+        let today = self.seasons[0].day(self.n);
+        let grounds: Vec<_> = self.seasons.iter().map(|s| s.ground(today)).collect();
+        let cares: Vec<_> = self
+            .seasons
+            .iter()
+            .zip(&grounds)
+            .flat_map(|(season, ground)| season.cares(ground).0)
+            .collect();
+        let context = Context {
+            nursery: "Alder Fold Nursery",
+            today,
+            units: self.units,
+            workdays: &self.seasons[0].workdays,
+            grounds: &grounds,
+            cares: &cares,
+            credits: &[],
+        };
+        let letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
+        let text = letter.text(&context);
+        for line in text.lines() {
+            assert!(line.chars().count() <= 66, "too long: {line}");
+            assert!(line == "-- " || line == line.trim_end(), "{line:?}");
+        }
+        format!("{}\n\n{text}", letter.subject)
+    }
+}
+
+/// The news of one kind in the round on day `n`, after rounds on the days `told`.
+fn of_kind(season: &Season, told: std::ops::Range<i64>, n: i64, kind: Kind) -> Vec<Notice> {
+    let mut ledger = Ledger::default();
+    for day in told {
+        for notice in news(season, day, &ledger, &[]) {
+            enter(&mut ledger, &notice, season.day(day));
+        }
+    }
+    let mut found = news(season, n, &ledger, &[]);
+    found.retain(|notice| notice.kind == kind);
+    found
+}
+
+/// The letter of one kind of news on day `n`, the rounds of the days before having been.
+fn letter(season: &Season, n: i64, kind: Kind) -> String {
+    let notices = of_kind(season, 1..n, n, kind);
+    let seasons = std::slice::from_ref(season);
+    Morning {
+        seasons,
+        n,
+        units: Units::Metric,
+    }
+    .write(&notices)
+}
+
+/// One batch more, like the first.
+fn another(season: &mut Season, name: &str, change: impl FnOnce(&mut Batch)) {
+    let mut batch = season.batches[0].clone();
+    batch.name = name.into();
+    change(&mut batch);
+    season.batches.push(batch);
+}

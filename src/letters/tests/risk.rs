@@ -1,0 +1,189 @@
+//! Letters of the risk of over-callusing.
+
+use super::work::three;
+use super::*;
+use crate::care::tests::season::maple;
+
+#[test]
+fn at_risk_in_some_days() {
+    insta::assert_snapshot!(letter(&three(), 20, Kind::OverCallusRisk), @r"
+    Block A: risk of over-callusing by Fri 24 Jul (1 batch, 1 graft)
+
+    Alder Fold Nursery, Tuesday 21 July 2026
+
+    RISK OF OVER-CALLUSING BY FRI 24 JUL
+
+    By the forecast the warmth at which over-callusing becomes a risk
+    is reached in 3 days, Fri 24 Jul. The last working day before it
+    is Thu 23 Jul.
+
+    A stock left whole may be driving the callus over the scion by
+    then. Where lines show on both sides, head back; where none are
+    seen, do not cut, look again.
+
+      A-2  1 graft  by Fri 24 Jul
+           Osakazuki: 20.0 standard days, 300 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (headed-back), or as here:
+    graftwarden note A-2 headed-back
+
+    -- 
+    Temperatures at home: file (20 days), known to Mon 20 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn at_risk_today_and_at_risk_since() {
+    let on_the_day = of_kind(&maple(), 0..0, 24, Kind::OverCallusRisk);
+    let season = maple();
+    let seasons = std::slice::from_ref(&season);
+    let write = |n, notices: &[Notice]| {
+        Morning {
+            seasons,
+            n,
+            units: Units::Metric,
+        }
+        .write(notices)
+    };
+    insta::assert_snapshot!(write(24, &on_the_day), @r"
+    Block C: risk of over-callusing by Sat 25 Jul (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Saturday 25 July 2026
+
+    RISK OF OVER-CALLUSING BY SAT 25 JUL
+
+    By the forecast the warmth at which over-callusing becomes a risk
+    is reached today, Sat 25 Jul.
+
+    A stock left whole may be driving the callus over the scion by
+    then. Where lines show on both sides, head back; where none are
+    seen, do not cut, look again.
+
+      C-14  100 grafts  by Sat 25 Jul
+            Osakazuki: 23.0 standard days, 345 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (headed-back), or as here:
+    graftwarden note C-14 headed-back
+
+    -- 
+    Temperatures at home: file (23 days), known to Fri 24 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+    let after = of_kind(&maple(), 0..0, 27, Kind::OverCallusRisk);
+    insta::assert_snapshot!(write(27, &after), @r"
+    Block C: risk of over-callusing since Sat 25 Jul (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Tuesday 28 July 2026
+
+    RISK OF OVER-CALLUSING SINCE SAT 25 JUL
+
+    The warmth at which over-callusing becomes a risk was reached on
+    Sat 25 Jul. Not all written down as done: head back.
+
+    A stock left whole may be driving the callus over the scion by
+    then. Where lines show on both sides, head back; where none are
+    seen, do not cut, look again.
+
+      C-14  100 grafts  since Sat 25 Jul
+            Osakazuki: 26.0 standard days, 390 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (headed-back), or as here:
+    graftwarden note C-14 headed-back
+
+    -- 
+    Temperatures at home: file (26 days), known to Mon 27 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn done_but_not_written_down() {
+    insta::assert_snapshot!(letter(&three(), 27, Kind::OverCallusRisk), @r"
+    Blocks A and C: head back, done but not written down? (3 batches, 311 grafts)
+
+    Alder Fold Nursery, Tuesday 28 July 2026
+
+    HEAD BACK, DONE BUT NOT WRITTEN DOWN?
+
+    These batches are past the warmth at which over-callusing becomes
+    a risk. If the work is done, write it down with its date; if not,
+    look today.
+
+    Block A
+      A-2      1 graft  since Fri 24 Jul
+            Osakazuki: 27.0 standard days, 405 °C·d
+    Block C
+      C-14  100 grafts  since Sat 25 Jul
+            Osakazuki: 26.0 standard days, 390 °C·d
+      C-15  210 grafts  since Sat 25 Jul
+            Bloodgood: 26.0 standard days, 390 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (headed-back), or as here:
+    graftwarden note C-14 headed-back
+
+    -- 
+    Temperatures at home: file (27 days), known to Mon 27 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn at_risk_before_days_off() {
+    let season = maple().but(|s| {
+        s.workdays = crate::nursery::Workdays::new(&[chrono::Weekday::Thu], Vec::new());
+    });
+    // The limit comes on Saturday 25 July, day 24; the last Thursday before it is the 23rd.
+    let check = |n, expected: &str| {
+        let risk = of_kind(&season, 0..0, n, Kind::OverCallusRisk);
+        let seasons = std::slice::from_ref(&season);
+        let units = Units::Metric;
+        let text = Morning { seasons, n, units }.write(&risk);
+        let words: Vec<&str> = text.split_whitespace().collect();
+        assert!(words.join(" ").contains(expected), "{text}");
+    };
+    check(
+        21,
+        "in 3 days, Sat 25 Jul. The last working day before it is Thu 23 Jul.",
+    );
+    check(
+        22,
+        "in 2 days, Sat 25 Jul. Today is the last working day before it.",
+    );
+    check(
+        23,
+        "tomorrow, Sat 25 Jul. No working day is left before it.",
+    );
+}

@@ -1,0 +1,136 @@
+//! Openings, lateness, days off and steps that come again.
+
+use super::*;
+
+#[test]
+fn a_batch_looked_after_in_time_is_told_of_three_times() {
+    let season = maple().records("16 lines, 17 headed-back, 23 tape-off");
+    check(
+        &season,
+        1..50,
+        &[
+            "15: opens callus-check 14",
+            "16: opens head-back 16",
+            "22: opens tape-off 21",
+        ],
+    );
+}
+
+#[test]
+fn a_batch_that_nobody_looks_after_is_told_of_again_and_again() {
+    check(
+        &maple(),
+        1..31,
+        &[
+            "15: opens callus-check 14",
+            "19: opens head-back 18",
+            "21: over-callus-risk over-callusing 24 urgent",
+            "22: opens tape-off 21",
+            "22: late callus-check 21",
+            "22: late head-back 21",
+            "25: over-callus-risk over-callusing 24 n2",
+            "25: opens re-graft 24",
+            "26: over-callus-risk over-callusing 24 n3",
+            "27: over-callus-risk over-callusing 24 n4",
+            "28: over-callus-risk over-callusing 24 n5",
+            "29: over-callus-risk over-callusing 24 n6",
+            "29: late callus-check 28 n2",
+            "29: late head-back 28 n2",
+            "29: late tape-off 28",
+            "30: over-callus-risk over-callusing 24 n7",
+        ],
+    );
+}
+
+#[test]
+fn late_is_told_once_and_then_weekly() {
+    let season = maple().records("15 lines, 16 headed-back");
+    Played::default().rounds(&season, 1..60).check_of(
+        "late",
+        &[
+            "29: late tape-off 28",
+            "36: late tape-off 35 n2",
+            "43: late tape-off 42 n3",
+            "50: late tape-off 49 n4",
+            "57: late tape-off 56 n5",
+        ],
+    );
+}
+
+#[test]
+fn late_stands_in_for_an_opening_that_was_never_told() {
+    let season = maple().records("15 lines, 16 headed-back");
+    check(
+        &season,
+        40..44,
+        &[
+            "40: opens look-again 36",
+            "40: late tape-off 35",
+            "42: opens look-again 41",
+            "43: late tape-off 42 n2",
+        ],
+    );
+}
+
+#[test]
+fn a_window_that_has_never_been_told_of_is_told_of_however_late_the_round() {
+    check(&maple(), 17..18, &["17: opens callus-check 14"]);
+}
+
+#[test]
+fn work_waits_for_a_working_day() {
+    check(&on_weekdays(), 1..19, &["17: opens callus-check 14"]);
+}
+
+#[test]
+fn work_that_was_answered_on_days_off_is_not_told() {
+    check(
+        &on_weekdays().records("16 lines, 16 headed-back"),
+        1..19,
+        &[],
+    );
+}
+
+#[test]
+fn each_turn_of_a_look_is_told_once_and_an_answer_withdraws_nothing() {
+    let looks = |season: &Season, days| {
+        let mut played = Played::default().rounds(season, days);
+        played.lines.retain(|l| l.contains("look-again"));
+        played
+    };
+    looks(&maple().records("15 no-lines"), 15..40).check(&[
+        "19: opens look-again 18",
+        "22: opens look-again 21",
+        "25: opens look-again 24",
+    ]);
+    looks(&maple().records("15 no-lines, 19 looked"), 15..24).check(&["23: opens look-again 22"]);
+    looks(&maple().records("15 no-lines, 20 lines"), 15..40).check(&["19: opens look-again 18"]);
+}
+
+#[test]
+fn ties_and_suckers_are_told_every_28_days() {
+    let season = maple().records("23 tape-off, 81 suckers-rubbed");
+    let mut played = Played::default().rounds(&season, 24..115);
+    played.lines.retain(|l| l.contains("ties"));
+    played.check(&[
+        "52: opens ties-and-suckers 51",
+        "80: opens ties-and-suckers 79",
+        "110: opens ties-and-suckers 109",
+    ]);
+}
+
+#[test]
+fn a_closed_batch_is_silent() {
+    check(&maple().records("16 closed"), 16..60, &[]);
+}
+
+#[test]
+fn a_batch_that_came_of_grafting_anew_has_notices_of_its_own() {
+    let season = maple().records("12 dead 5, 13 regrafted, 20 lines, 21 headed-back, 22 tape-off");
+    Played::default().rounds(&season, 12..29).check(&[
+        "12: opens re-graft 12",
+        "15: opens callus-check 14",
+        "19: opens head-back 18",
+        "28: opens C-14/2 callus-check 27",
+    ]);
+}

@@ -1,0 +1,197 @@
+//! Rows of the register and of the field records: the last good version of each stays in force.
+
+use super::*;
+
+fn rows(names: &[&str]) -> Vec<(String, Batch)> {
+    names
+        .iter()
+        .map(|name| ((*name).to_owned(), batch(name, 100)))
+        .collect()
+}
+
+/// Reads a register of these batches; in some other rows these names could be read, and nothing else.
+fn read(store: &mut Store, rows: &[(String, Batch)], unreadable: &[&str]) -> Absorbed {
+    let unreadable: Vec<String> = unreadable.iter().map(|name| (*name).to_owned()).collect();
+    let read = FileRead {
+        file: "batches.csv",
+        rows,
+        unreadable: &unreadable,
+    };
+    with(store, |memory| memory.absorb_batches(&read))
+}
+
+#[track_caller]
+fn check_held(store: &mut Store, expected: &[&str]) {
+    let held = with(store, |memory| memory.batches());
+    let names: Vec<&str> = held.iter().map(|b| b.name.as_str()).collect();
+    assert_eq!(names, expected);
+}
+
+const TEN: [&str; 10] = ["A", "B", "C", "D", "E", "F", "G", "H", "I", "J"];
+
+#[test]
+fn rows_come_back_as_they_were_written() {
+    let mut store = Store::in_memory().unwrap();
+    assert_eq!(read(&mut store, &rows(&["A"]), &[]), Absorbed::default());
+    assert_eq!(
+        with(&mut store, |memory| memory.batches()),
+        [batch("A", 100)]
+    );
+}
+
+#[test]
+fn an_edited_row_replaces_the_one_before() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&["A"]), &[]);
+    read(&mut store, &[("A".into(), batch("A", 90))], &[]);
+    assert_eq!(with(&mut store, |memory| memory.batches())[0].grafts, 90);
+}
+
+#[test]
+fn a_tenth_may_vanish_stays_in_force_and_is_asked_about_once() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&TEN), &[]);
+    let absorbed = read(&mut store, &rows(&TEN[1..]), &[]);
+    assert_eq!(
+        (absorbed.vanished, absorbed.refused),
+        (vec!["A".to_owned()], false)
+    );
+    check_held(&mut store, &TEN);
+    assert_eq!(read(&mut store, &rows(&TEN[1..]), &[]), Absorbed::default());
+}
+
+#[test]
+fn a_row_that_is_put_back_may_vanish_again() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&TEN), &[]);
+    read(&mut store, &rows(&TEN[1..]), &[]);
+    read(&mut store, &rows(&TEN), &[]);
+    assert_eq!(read(&mut store, &rows(&TEN[1..]), &[]).vanished, ["A"]);
+}
+
+#[test]
+fn when_more_than_a_tenth_vanishes_nothing_of_that_reading_is_used() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&TEN), &[]);
+    let mut halved = rows(&TEN[2..]);
+    halved[0].1.grafts = 5;
+    halved.extend(rows(&["new"]));
+    for _ in 0..2 {
+        let absorbed = read(&mut store, &halved, &[]);
+        assert_eq!((absorbed.vanished.len(), absorbed.refused), (2, true));
+        check_held(&mut store, &TEN);
+        assert!(
+            with(&mut store, |memory| memory.batches())
+                .iter()
+                .all(|b| b.grafts == 100)
+        );
+    }
+}
+
+#[test]
+fn a_row_that_cannot_be_read_has_not_vanished() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&TEN), &[]);
+    assert_eq!(
+        read(&mut store, &rows(&TEN[3..]), &["A", "B", "C"]),
+        Absorbed::default()
+    );
+    check_held(&mut store, &TEN);
+}
+
+#[test]
+fn rows_of_another_file_are_not_missed() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&["A"]), &[]);
+    let other = FileRead {
+        file: "next.csv",
+        rows: &rows(&["B"]),
+        unreadable: &[],
+    };
+    assert_eq!(
+        with(&mut store, |memory| memory.absorb_batches(&other)),
+        Absorbed::default()
+    );
+    check_held(&mut store, &["A", "B"]);
+}
+
+fn absorb(store: &mut Store, records: &[(&str, Record)]) -> Absorbed {
+    let rows: Vec<(String, Record)> = records
+        .iter()
+        .map(|(id, r)| ((*id).to_owned(), r.clone()))
+        .collect();
+    let read = FileRead {
+        file: "records.csv",
+        rows: &rows,
+        unreadable: &[],
+    };
+    with(store, |memory| memory.absorb_records(&read))
+}
+
+#[test]
+fn records_come_back_in_the_order_in_which_they_were_first_written() {
+    let mut store = Store::in_memory().unwrap();
+    let lines = record(16, What::Lines, Some(Count::Share(3, 10)));
+    let length = record(15, What::HeadLength, Some(Count::Of(32.5)));
+    let mut block = record(17, What::HeadedBack, None);
+    block.target = Target::Block("C".into());
+    let mut taken_back = record(18, What::Retract, None);
+    taken_back.remarks = "lines".into();
+    absorb(
+        &mut store,
+        &[
+            ("a", lines.clone()),
+            ("b", length.clone()),
+            ("c", block.clone()),
+            ("d", taken_back.clone()),
+        ],
+    );
+    assert_eq!(
+        with(&mut store, |memory| memory.records()),
+        [lines, length.clone(), block.clone(), taken_back.clone()]
+    );
+    let edited = record(16, What::Lines, Some(Count::Share(8, 10)));
+    absorb(
+        &mut store,
+        &[
+            ("d", taken_back.clone()),
+            ("c", block.clone()),
+            ("b", length.clone()),
+            ("a", edited.clone()),
+        ],
+    );
+    assert_eq!(
+        with(&mut store, |memory| memory.records()),
+        [edited, length, block, taken_back]
+    );
+}
+
+#[test]
+fn records_that_vanish_stay_in_force_or_refuse_the_reading() {
+    let mut store = Store::in_memory().unwrap();
+    let ids: Vec<String> = (1..=10).map(|n| n.to_string()).collect();
+    let all: Vec<(&str, Record)> = ids
+        .iter()
+        .zip(1..)
+        .map(|(id, n)| (id.as_str(), record(n, What::Looked, None)))
+        .collect();
+    absorb(&mut store, &all);
+    assert_eq!(absorb(&mut store, &all[1..]).vanished, ["1"]);
+    let absorbed = absorb(&mut store, &all[3..]);
+    assert_eq!(
+        (absorbed.vanished, absorbed.refused),
+        (vec!["2".to_owned(), "3".to_owned()], true)
+    );
+    assert_eq!(with(&mut store, |memory| memory.records()).len(), 10);
+}
+
+#[test]
+fn a_note_counts_at_once_and_is_not_missed_in_the_file_of_records() {
+    let mut store = Store::in_memory().unwrap();
+    let noted = record(16, What::Lines, None);
+    with(&mut store, |memory| {
+        memory.write_record("n1", "accepted.csv", &noted)
+    });
+    assert_eq!(absorb(&mut store, &[]), Absorbed::default());
+    assert_eq!(with(&mut store, |memory| memory.records()), [noted]);
+}

@@ -1,0 +1,93 @@
+//! `note` on a small nursery: what is written down, and what is not taken.
+
+use crate::program::{FIRST, Nursery, temperatures, today};
+use insta::assert_snapshot;
+
+#[test]
+fn a_note_is_written_down_and_counts() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    assert_snapshot!(nursery.run_words(&["note", "A1", "lines", "--on", "2024-07-16", "--count", "8/10", "--by", "Jory", "--remarks", "north rows, wet"]), @r"written down: A1 lines on 2024-07-16, 8/10");
+    assert_snapshot!(nursery.run("note block:A looked --on 2024-07-16"), @r"written down: block:A looked on 2024-07-16");
+    let accepted = nursery.read("state/accepted.csv");
+    let without_chance: Vec<&str> = accepted
+        .lines()
+        .map(|line| line.splitn(3, ',').last().unwrap())
+        .collect();
+    assert_eq!(
+        without_chance,
+        [
+            "date,batch,what,count,by,remarks",
+            "2024-07-16,A1,lines,8/10,Jory,\"north rows, wet\"",
+            "2024-07-16,block:A,looked,,,"
+        ]
+    );
+    nursery.write("temps.csv", temperatures("2024-07-16"));
+    assert_snapshot!(nursery.round("2024-07-17T06:10:00+02:00"), @r"
+    to Maren Holt: Block A: head back now (1 batch, 310 grafts)
+    1 notice, 1 letter
+    ");
+}
+
+#[test]
+fn a_note_that_cannot_be_meant_is_not_taken() {
+    let nursery = Nursery::small();
+    assert_snapshot!(nursery.run("note A11 lines --on 2024-07-16"), @r"
+    -- error --
+    not written down: there is no batch A11 in the register; did you mean A1?
+    -- exit 64 --
+    ");
+    assert_snapshot!(nursery.run("note A1 line --on 2024-07-16"), @r"
+    -- error --
+    not written down: 'line' is not a word of the field records; perhaps 'lines' is meant
+    -- exit 64 --
+    ");
+    assert_snapshot!(nursery.run("note A1 lines --on 16.7.2024"), @r"
+    -- error --
+    not written down: '16.7.2024' may have the day first or the month first; write the year first, as 2026-08-18 for 18 August 2026
+    -- exit 64 --
+    ");
+    assert_snapshot!(nursery.run("note A1 lines --on 2024-06-30"), @r"
+    -- error --
+    not written down: 2024-06-30 lies before A1 was grafted on 2024-07-01
+    -- exit 64 --
+    ");
+    assert_snapshot!(nursery.run("note A1 lines --on 2024-07-16 --count 11/10"), @r"
+    -- error --
+    not written down: '11/10' is not a count for lines; write how many of how many show lines, as 3/10, or leave it empty
+    -- exit 64 --
+    ");
+    assert_snapshot!(nursery.run("note block:D looked --on 2024-07-16"), @r"
+    -- error --
+    not written down: there is no block D in the register
+    -- exit 64 --
+    ");
+    assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks lins"), @r"
+    -- error --
+    not written down: 'lins' is not a word that retract can take back; perhaps 'lines' is meant
+    -- exit 64 --
+    ");
+    assert!(!nursery.path("state/accepted.csv").exists());
+}
+
+#[test]
+fn a_note_of_a_day_to_come_is_not_taken() {
+    let nursery = Nursery::small();
+    let tomorrow = today().succ_opt().unwrap();
+    let said = nursery.run(&format!("note A1 lines --on {tomorrow}"));
+    let told = format!(
+        "not written down: {tomorrow} is in the future (today is {}); correct the date if it is a slip\n",
+        today()
+    );
+    assert_eq!((said.code, said.err), (64, told));
+}
+
+#[test]
+fn a_note_needs_no_date() {
+    let nursery = Nursery::small();
+    let before = today();
+    let said = nursery.run("note A1 looked").well();
+    let after = today();
+    let day = |day| format!("written down: A1 looked on {day}\n");
+    assert!(said == day(before) || said == day(after), "{said}");
+}
