@@ -3,18 +3,26 @@
 //! A live house and a rehearsed one differ only in what is put together here; every round is the same code.
 
 use crate::clock::Clock;
-use crate::config::{Config, OpenMeteoWeather, WeatherConfig, read_secret};
+use crate::config::{Config, OpenMeteoWeather, SiteConfig, UrlWeather, WeatherConfig, read_secret};
 use crate::health::Health;
 use crate::nursery::Site;
 use crate::post::{Carrier, Folder, Log, Smtp, SmtpSettings};
 use crate::problem::Problem;
 use crate::rehearsal::Rehearsed;
+use crate::round::SourceOf;
 use crate::store::{Memory, Store, StoreError};
 use crate::survey::source_names;
 use crate::weather::Source;
+use crate::weather::bright_sky::BrightSky;
 use crate::weather::csv_file::FileSource;
-use crate::weather::http::Patience;
+use crate::weather::http::{Patience, SecretHeader, is_this_machine};
+use crate::weather::layout::Layout;
+use crate::weather::met_norway::MetNorway;
+use crate::weather::noaa_daily::NoaaDaily;
 use crate::weather::open_meteo::{self, OpenMeteo};
+use crate::weather::url::{self, Station};
+use crate::weather::us_weather_service::UsWeatherService;
+use secrecy::{ExposeSecret, SecretString};
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -37,7 +45,7 @@ pub enum Foresight {
 }
 
 /// A source and the name its days are stored by.
-pub type NamedSource = (String, Box<dyn Source>);
+pub type NamedSource = (String, Arc<dyn Source>);
 
 /// Everything a round needs.
 pub struct House {
@@ -49,6 +57,8 @@ pub struct House {
     pub store: Arc<Mutex<Store>>,
     /// The sources of every site under the names they are stored by, in order of trust.
     pub sources: Vec<(Site, Vec<NamedSource>)>,
+    /// Files with years before, by site.
+    pub past: Vec<(String, FileSource)>,
     /// The ways out.
     pub carriers: Vec<Box<dyn Carrier>>,
     /// Which rows of the register are read.
@@ -98,6 +108,7 @@ impl House {
                 (site.site.clone(), made.collect())
             })
             .collect();
+        let past = past_files(&config);
         let (carriers, trouble) = carriers(&config);
         problems.extend(trouble);
         let house = Self {
@@ -105,6 +116,7 @@ impl House {
             clock,
             store,
             sources,
+            past,
             carriers,
             register: Register::AsItStands,
             health,
@@ -138,20 +150,22 @@ impl House {
                             );
                             Some((
                                 name,
-                                Box::new(Rehearsed::new(&source, site.site.zone, foresight))
-                                    as Box<dyn Source>,
+                                Arc::new(Rehearsed::new(&source, site.site.zone, foresight))
+                                    as Arc<dyn Source>,
                             ))
                         }
-                        WeatherConfig::OpenMeteo(_) => None,
+                        _ => None,
                     });
                 (site.site.clone(), files.collect())
             })
             .collect();
+        let past = past_files(&config);
         Ok(Self {
             config: Arc::new(config),
             clock,
             store: Arc::new(Mutex::new(store)),
             sources,
+            past,
             carriers: vec![Box::new(Folder::new(letters))],
             register: Register::AsItStood,
             health: Arc::default(),
@@ -169,17 +183,46 @@ impl House {
             .settle(work)
     }
 
+    /// Whether any source asks another machine.
+    pub fn asks_out(&self) -> bool {
+        let hosts = self
+            .sources
+            .iter()
+            .flat_map(|(_, sources)| sources)
+            .filter_map(|(_, source)| source.host());
+        hosts.into_iter().any(|host| !is_this_machine(&host))
+    }
+
     /// The names of the carriers, as the outbox knows them.
     pub fn carrier_names(&self) -> Vec<&'static str> {
         self.carriers.iter().map(|c| c.name()).collect()
     }
 
-    /// The credits that sources ask for.
-    pub fn credits(&self) -> Vec<(String, String)> {
-        let all = self.sources.iter().flat_map(|(_, sources)| sources);
-        all.map(|(name, source)| (name.clone(), source.attribution().to_owned()))
+    /// Every source of every site, with the credit it asks for.
+    pub fn source_list(&self) -> Vec<SourceOf> {
+        let of = |(site, (name, source)): (&Site, &NamedSource)| SourceOf {
+            site: site.id.clone(),
+            name: name.clone(),
+            credit: source.attribution(),
+            remote: source.host().is_some(),
+        };
+        self.sources
+            .iter()
+            .flat_map(|(site, sources)| sources.iter().map(move |s| (site, s)))
+            .map(of)
             .collect()
     }
+}
+
+fn past_files(config: &Config) -> Vec<(String, FileSource)> {
+    let file = |site: &SiteConfig| {
+        let path = site.past_years.clone()?;
+        Some((
+            site.site.id.clone(),
+            FileSource::new(path, Layout::default(), site.site.zone),
+        ))
+    };
+    config.sites.iter().filter_map(file).collect()
 }
 
 impl WeatherConfig {
@@ -188,19 +231,38 @@ impl WeatherConfig {
         match self {
             Self::File(_) => "file",
             Self::OpenMeteo(_) => "open-meteo",
+            Self::Url(_) => "url",
+            Self::MetNorway(_) => "met-norway",
+            Self::BrightSky(_) => "bright-sky",
+            Self::UsWeatherService(_) => "us-weather-service",
+            Self::NoaaDaily(_) => "noaa-daily",
         }
     }
 }
 
 /// Puts one source together.
-pub fn source(site: &Site, weather: &WeatherConfig) -> Result<Box<dyn Source>, Problem> {
+pub fn source(site: &Site, weather: &WeatherConfig) -> Result<Arc<dyn Source>, Problem> {
+    let usual = Patience::USUAL;
     match weather {
-        WeatherConfig::File(file) => Ok(Box::new(FileSource::new(
+        WeatherConfig::File(file) => Ok(Arc::new(FileSource::new(
             file.path.clone(),
             file.layout.clone(),
             site.zone,
         ))),
-        WeatherConfig::OpenMeteo(asked) => Ok(Box::new(open_meteo(site, asked)?)),
+        WeatherConfig::OpenMeteo(asked) => Ok(Arc::new(open_meteo(site, asked)?)),
+        WeatherConfig::Url(asked) => Ok(Arc::new(station(site, asked)?)),
+        WeatherConfig::MetNorway(asked) => {
+            Ok(Arc::new(MetNorway::new(site, asked.clone(), usual)?))
+        }
+        WeatherConfig::BrightSky(asked) => {
+            Ok(Arc::new(BrightSky::new(site, asked.clone(), usual)?))
+        }
+        WeatherConfig::UsWeatherService(asked) => {
+            Ok(Arc::new(UsWeatherService::new(site, asked.clone(), usual)?))
+        }
+        WeatherConfig::NoaaDaily(asked) => {
+            Ok(Arc::new(NoaaDaily::new(site, asked.clone(), usual)?))
+        }
     }
 }
 
@@ -214,12 +276,51 @@ fn open_meteo(site: &Site, asked: &OpenMeteoWeather) -> Result<OpenMeteo, Proble
     };
     let settings = open_meteo::Settings {
         url: asked.url.clone(),
+        archive_url: asked.archive_url.clone(),
         key,
         past_days: asked.past_days,
         forecast_days: asked.forecast_days,
         contact: asked.contact.clone().unwrap_or_default(),
     };
-    OpenMeteo::new(site, settings, Patience::USUAL)
+    OpenMeteo::new(site, &settings, Patience::USUAL)
+}
+
+fn station(site: &Site, asked: &UrlWeather) -> Result<Station, Problem> {
+    let header = match &asked.header_file {
+        Some(path) => match read_secret(path) {
+            (Some(line), _) => Some(header(path, &line)?),
+            (None, problem) => return Err(problem.unwrap_or_else(|| no_secret(path))),
+        },
+        None => None,
+    };
+    let settings = url::Settings {
+        url: asked.url.clone(),
+        format: asked.format,
+        rows: asked.rows.clone(),
+        layout: asked.layout.clone(),
+        header,
+        forecast: asked.forecast,
+        contact: asked.contact.clone(),
+    };
+    Station::new(site, settings, Patience::USUAL)
+}
+
+/// `Authorization: Bearer abc`.
+fn header(path: &Path, line: &SecretString) -> Result<SecretHeader, Problem> {
+    let parts = line.expose_secret().split_once(':');
+    let parts = parts.map(|(name, value)| (name.trim(), value.trim()));
+    match parts.filter(|(name, value)| !name.is_empty() && !value.is_empty()) {
+        Some((name, value)) => Ok(SecretHeader {
+            name: name.to_owned(),
+            value: value.into(),
+        }),
+        None => Err(Problem::new(
+            path.display().to_string(),
+            "holds no header",
+            "the address is not asked",
+            "write the name, a colon and the value into it, on one line, as in Authorization: Bearer abc123",
+        )),
+    }
 }
 
 fn no_secret(path: &Path) -> Problem {
@@ -272,4 +373,30 @@ pub fn smtp(config: &Config) -> Option<Result<Smtp, Problem>> {
         from,
     };
     Some(Smtp::new(settings, Smtp::LIMIT))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(line: &str, expect: &str) {
+        let found = match header(Path::new("gate.key"), &line.into()) {
+            Ok(header) => format!("{}|{}", header.name, header.value.expose_secret()),
+            Err(problem) => problem.to_string(),
+        };
+        assert_eq!(found, expect);
+    }
+
+    #[test]
+    fn a_header_is_a_name_and_a_value() {
+        check("Authorization: Bearer a:b", "Authorization|Bearer a:b");
+        check("X-Key:4711", "X-Key|4711");
+        for line in ["Bearer abc", ": abc", "X-Key: "] {
+            check(
+                line,
+                "gate.key: holds no header; the address is not asked. Write the name, a colon and the value into it, on one line, as in Authorization: Bearer abc123.",
+            );
+        }
+    }
 }

@@ -14,6 +14,8 @@ pub mod units;
 pub mod days;
 pub mod heat;
 
+pub mod outlook;
+
 pub mod care;
 pub mod notices;
 

@@ -32,16 +32,9 @@ impl Rehearsed {
     /// Reads the file once.
     pub fn new(file: &FileSource, zone: Tz, foresight: Foresight) -> Self {
         let reading = file.reading();
-        let raw = |day: &crate::weather::csv_file::FileDay| RawDay {
-            date: day.date,
-            min: day.min,
-            max: day.max,
-            gust: day.gust,
-            rain: day.rain,
-            origin: Origin::Measured,
-        };
+        let days = reading.days.iter().map(|day| day.raw(Origin::Measured));
         Self {
-            days: reading.days.iter().map(raw).collect(),
+            days: days.collect(),
             problems: reading.problems.clone(),
             zone,
             foresight,
@@ -52,14 +45,6 @@ impl Rehearsed {
 impl Source for Rehearsed {
     fn name(&self) -> &'static str {
         "file"
-    }
-
-    fn attribution(&self) -> &'static str {
-        ""
-    }
-
-    fn terms(&self) -> &'static str {
-        ""
     }
 
     fn fetch(&self, ask: Ask) -> Pending<'_, Fetched> {
@@ -85,6 +70,7 @@ impl Source for Rehearsed {
             problems: self.problems.clone(),
             passing: false,
             answered: true,
+            ..Fetched::default()
         };
         Box::pin(std::future::ready(fetched))
     }
@@ -146,7 +132,7 @@ pub fn season(config: &Config) -> Option<(NaiveDate, NaiveDate)> {
                 file.layout.clone(),
                 site.site.zone,
             )),
-            crate::config::WeatherConfig::OpenMeteo(_) => None,
+            _ => None,
         });
         files
             .filter_map(|file| file.reading().days.last().map(|day| day.date))

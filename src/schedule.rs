@@ -7,7 +7,9 @@
 
 mod cron_text;
 
-use chrono::{DateTime, Duration, NaiveDate, NaiveDateTime, Offset, TimeZone, Utc};
+use chrono::{
+    DateTime, Duration, NaiveDate, NaiveDateTime, NaiveTime, Offset, TimeZone, Timelike, Utc,
+};
 use chrono_tz::Tz;
 use cron_text::read;
 
@@ -49,6 +51,27 @@ impl Slot {
             })
             .map_or_else(|| wall.and_utc(), |at| at.to_utc());
         Self { at, wall }
+    }
+}
+
+/// The moment at which a service is asked that many others ask too: some minutes after the scheduled one, always the
+/// same at one installation, and never in the first hour of a GMT day, when the day before is not whole yet.
+///
+/// ```
+/// use graftwarden::schedule::politely;
+/// let at = |text: &str| text.parse().unwrap();
+/// assert_eq!(politely(at("2026-07-19T04:10:00Z"), 7), at("2026-07-19T04:17:00Z"));
+/// assert_eq!(politely(at("2026-07-19T00:10:00Z"), 7), at("2026-07-19T01:07:00Z"));
+/// assert_eq!(politely(at("2026-07-18T23:55:00Z"), 7), at("2026-07-19T01:07:00Z"));
+/// ```
+pub fn politely(at: DateTime<Utc>, minutes: u32) -> DateTime<Utc> {
+    let later = at + Duration::minutes(minutes.into());
+    match later.hour() {
+        0 => {
+            later.date_naive().and_time(NaiveTime::MIN).and_utc()
+                + Duration::minutes(60 + i64::from(minutes))
+        }
+        _ => later,
     }
 }
 

@@ -3,16 +3,16 @@
 //! Rounds decide from it, `due` shows it. It reads the store and hands the pure core its values; it writes nothing.
 
 use crate::care::{BatchCare, Ground, Moment, Notebook, assess};
-use crate::config::Config;
-use crate::days::Series;
+use crate::config::{Config, SiteConfig};
+use crate::days::{Rules, Series};
 use crate::nursery::{Batch, Plan, Record};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use std::collections::{BTreeSet, HashMap, HashSet};
 
-/// Days before the first grafting that are read too: a week's mean needs seven.
-const LEAD: Days = Days::new(7);
+/// Days before the first grafting that are read too: a week's mean needs seven, sources are compared over thirty.
+const LEAD: Days = Days::new(35);
 
 /// Everything known at one moment.
 #[derive(Debug)]
@@ -65,7 +65,7 @@ pub fn survey<T>(
             .min();
         let moment = when.at(site.site.zone);
         let from = begun.unwrap_or(moment.today) - LEAD;
-        let (series, rejected) = series_from(memory, config, &site.site.id, from)?;
+        let (series, rejected) = series_from(memory, site, from, moment.through)?;
         problems.extend(rejected);
         grounds.push(Ground::new(
             &site.site,
@@ -98,21 +98,27 @@ pub fn survey<T>(
     }))
 }
 
-/// The days of a site from `from` on, settled from its sources in order of trust.
+/// The days of a site from `from` on, settled from its sources in order of trust; `through` is the last that is over.
 pub fn series_from(
     memory: &Memory<'_>,
-    config: &Config,
-    site: &str,
+    config: &SiteConfig,
     from: NaiveDate,
+    through: NaiveDate,
 ) -> Result<(Series, Vec<Problem>), StoreError> {
-    let names: Vec<String> = config
-        .sites
-        .iter()
-        .filter(|s| s.site.id == site)
-        .flat_map(|s| source_names(s.weather.len(), |i| s.weather[i].name()))
-        .collect();
+    let site = &config.site.id;
+    let names = source_names(config.weather.len(), |i| config.weather[i].name());
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    Ok(Series::settle(site, &memory.days(site, &names, from)?))
+    let past = memory.past_years(site)?;
+    let rules = Rules {
+        thresholds: &config.thresholds,
+        past: &past,
+        through,
+    };
+    Ok(Series::settle(
+        site,
+        &memory.days(site, &names, from)?,
+        rules,
+    ))
 }
 
 /// The names under which a site's sources are stored: the second of a kind is numbered.

@@ -194,7 +194,7 @@ mod tests {
                 origin: Origin::Measured,
             })
             .collect();
-        let (series, _) = Series::settle(
+        let (series, _) = Series::by_usual_rules(
             "home",
             &[SourceDays {
                 source: "file".into(),
@@ -243,7 +243,7 @@ mod tests {
                 origin: Origin::Measured,
             })
             .collect();
-        let (series, _) = Series::settle(
+        let (series, _) = Series::by_usual_rules(
             "home",
             &[SourceDays {
                 source: "file".into(),

@@ -113,9 +113,12 @@ fn check_sources(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()>
                 }
                 Err(problem) => report.mend(&problem)?,
             }
-            if let WeatherConfig::OpenMeteo(asked) = weather
-                && let Some((_, Some(problem))) = asked.key_file.as_deref().map(read_secret)
-            {
+            let secret = match weather {
+                WeatherConfig::OpenMeteo(asked) => &asked.key_file,
+                WeatherConfig::Url(asked) => &asked.header_file,
+                _ => &None,
+            };
+            if let Some((_, Some(problem))) = secret.as_deref().map(read_secret) {
                 report.know(problem)?;
             }
         }
@@ -218,6 +221,7 @@ async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Resul
             };
             let fetched = source
                 .fetch(Ask {
+                    memo: None,
                     now,
                     from: today - Days::new(10),
                 })

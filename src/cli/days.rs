@@ -1,20 +1,27 @@
 //! `days`: the days of a site and where they come from.
 
-use super::exit::usage;
+mod trial;
+
+use super::exit::{Exit, usage};
 use super::look::Look;
 use super::table::{self, Set};
-use super::{ConfigFile, date};
+use super::{ConfigFile, date, runtime};
+use crate::assemble::source;
 use crate::clock::{Clock, SystemClock};
-use crate::days::{Day, Series};
-use crate::letters::day_short;
+use crate::config::{Config, SiteConfig};
+use crate::days::{Day, PastDay, Series};
+use crate::letters::{count_of, day_short};
 use crate::register::nearest;
+use crate::store::{Store, StoreError};
 use crate::survey::series_from;
 use crate::units::{Celsius, Units};
 use anyhow::Context as _;
-use chrono::{Days, NaiveDate};
+use chrono::{Datelike, Days, NaiveDate};
+use chrono_tz::Tz;
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// The days of a site: minimum, maximum, where they come from, and what is doubtful about them.
@@ -23,39 +30,55 @@ pub struct DaysOf {
     #[command(flatten)]
     config: ConfigFile,
     /// The site
-    #[arg(long, value_name = "S")]
-    site: String,
+    #[arg(long, value_name = "S", required_unless_present = "file")]
+    site: Option<String>,
     /// The first day [default: 30 days ago]
     #[arg(long, value_parser = date)]
     from: Option<NaiveDate>,
     /// The last day [default: the last day known or foretold]
     #[arg(long, value_parser = date)]
     to: Option<NaiveDate>,
-    /// One JSON object a day
+    /// Fetch so many years before into the program's memory; can be stopped and taken up again
+    #[arg(long, value_name = "YEARS", value_parser = clap::value_parser!(u16).range(1..=80), conflicts_with_all = ["from", "to", "json"])]
+    fetch_past: Option<u16>,
+    /// Says what is understood of a temperature file (or of all that a pattern in quotes means), and how to use it
+    #[arg(long = "try", value_name = "FILE", conflicts_with_all = ["site", "config", "from", "to", "fetch_past"])]
+    file: Option<PathBuf>,
+    /// With --try: a line as under `[[site.weather]]`, as in --set 'unit = "F"'
+    #[arg(long, value_name = "LINE", requires = "file")]
+    set: Vec<String>,
+    /// With --try: the zone of the site, for times that have an offset
+    #[arg(long, requires = "file")]
+    zone: Option<Tz>,
+    /// One JSON object a day; with --try one object
     #[arg(long)]
     json: bool,
 }
 
 impl DaysOf {
     pub fn run(self, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
+        if let Some(file) = &self.file {
+            return trial::run(file, &self.set, self.zone, self.json, out);
+        }
+        let id = self.site.clone().unwrap_or_default();
         let config = self.config.load()?;
         let ids = || config.sites.iter().map(|s| s.site.id.as_str());
-        if !ids().any(|id| id == self.site) {
-            let near = nearest(&self.site, ids())
+        let Some(site) = config.sites.iter().find(|s| s.site.id == id) else {
+            let near = nearest(&id, ids())
                 .map_or_else(String::new, |near| format!("; did you mean {near}?"));
-            return Err(usage(format!(
-                "there is no site {} in the config{near}",
-                self.site
-            )));
+            return Err(usage(format!("there is no site {id} in the config{near}")));
+        };
+        let today = SystemClock.now().with_timezone(&config.zone).date_naive();
+        if let Some(years) = self.fetch_past {
+            return fetch_past(out, &config, site, i32::from(years), today);
         }
         let mut look = Look::new(&config)?;
         look.complain();
         let (series, rejected) =
-            look.read(|memory| series_from(memory, &config, &self.site, NaiveDate::MIN))?;
+            look.read(|memory| series_from(memory, site, NaiveDate::MIN, today - Days::new(1)))?;
         for problem in &rejected {
             eprintln!("{problem}");
         }
-        let today = SystemClock.now().with_timezone(&config.zone).date_naive();
         let last = series
             .run()
             .iter()
@@ -78,6 +101,76 @@ impl DaysOf {
     }
 }
 
+/// Asks the first source that has them for every year before that is not known yet, the newest first.
+fn fetch_past(
+    out: &mut dyn Write,
+    config: &Config,
+    site: &SiteConfig,
+    years: i32,
+    today: NaiveDate,
+) -> anyhow::Result<ExitCode> {
+    let mut store = Store::open(&config.state)?;
+    let id = &site.site.id;
+    let known: Vec<i32> =
+        store.settle::<_, StoreError>(|memory| Ok(memory.past_years(id)?.years().collect()))?;
+    let sources: Vec<_> = site
+        .weather
+        .iter()
+        .filter_map(|weather| source(&site.site, weather).ok())
+        .collect();
+    let runtime = runtime()?;
+    let (mut fetched, mut failed) = (0, 0);
+    for year in (today.year() - years..today.year())
+        .rev()
+        .filter(|year| !known.contains(year))
+    {
+        let Some((name, asked)) = sources
+            .iter()
+            .find_map(|s| s.fetch_year(year).map(|asked| (s.name(), asked)))
+        else {
+            return Err(Exit::Unavailable.because(format!("no source of site {id} has years before; name a file with them as past_years in the config")));
+        };
+        let answer = runtime.block_on(asked);
+        for problem in &answer.problems {
+            eprintln!("{problem}");
+        }
+        if !answer.answered {
+            failed += 1;
+            continue;
+        }
+        let days: Vec<_> = answer
+            .days
+            .iter()
+            .map(|d| PastDay {
+                date: d.date,
+                min: d.min,
+                max: d.max,
+            })
+            .collect();
+        store.settle::<_, StoreError>(|memory| memory.absorb_year(id, year, name, &days))?;
+        fetched += 1;
+        writeln!(
+            out,
+            "{year}: {} from {name}",
+            count_of(days.len() as u32, "day")
+        )?;
+        out.flush()?;
+    }
+    writeln!(
+        out,
+        "site {id}: {} known before, {} fetched",
+        count_of(known.len() as u32, "year"),
+        count_of(fetched, "year")
+    )?;
+    if failed > 0 {
+        return Err(Exit::TryLater.because(format!(
+            "{} could not be fetched; run it again later, what is there is not asked for again",
+            count_of(failed, "year")
+        )));
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
 fn write_json(
     out: &mut dyn Write,
     series: &Series,
@@ -95,10 +188,22 @@ fn write_json(
             "origin": day.map(|d| d.origin.name()),
             "source": day.map(|d| d.source.as_str()).filter(|s| !s.is_empty()),
             "remark": day.map(|d| d.remark.as_str()).filter(|r| !r.is_empty()),
+            "not_used": not_used(series, date),
         });
         writeln!(out, "{object}").context("cannot write")?;
     }
     Ok(())
+}
+
+/// What sources gave for that date and is not used, with the reason.
+fn not_used(series: &Series, date: NaiveDate) -> Vec<serde_json::Value> {
+    let of_date = series.rejected().iter().filter(|r| r.raw.date == date);
+    of_date
+        .map(|r| {
+            let (min, max) = (r.raw.min, r.raw.max);
+            json!({ "source": r.source, "tmin_c": min, "tmax_c": max, "reason": r.reason })
+        })
+        .collect()
 }
 
 fn write_table(

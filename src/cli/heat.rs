@@ -1,15 +1,17 @@
-//! `heat`: the heat of a temperature file.
+//! `heat`: the heat of a temperature file, and when a need will be met.
+
+mod arrival;
+mod many;
 
 use super::exit::{Exit, usage};
 use super::{date, shown};
-use crate::days::{Origin, RawDay, Verdict, judge};
+use crate::days::{Origin, RawDay, Thresholds, Verdict, judge};
 use crate::heat::Extremes;
-use crate::heat::ask::{Answer, Question, Series, answer, answers};
+use crate::heat::ask::{Answer, Question, Series, answer};
 use crate::letters::count_of;
 use crate::nursery::{Cutoff, Method, Model};
 use crate::weather::csv_file;
 use crate::weather::layout::{Columns, Layout, Unit};
-use anyhow::Context as _;
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 use serde_json::json;
@@ -68,6 +70,8 @@ pub struct Heat {
     /// Where their answers go: the same rows with `heat_cday` and `reached_on`
     #[arg(long, value_name = "OUT.csv", requires = "asks")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    ahead: arrival::Ahead,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -112,9 +116,12 @@ impl Heat {
             self.optimum,
             self.upper,
         );
-        let (series, complaints) = self.read()?;
+        let (series, complaints) = self.read(&self.temps)?;
         for complaint in &complaints {
             eprintln!("{complaint}");
+        }
+        if self.ahead.arrival {
+            return self.arrive(&model.map_err(usage)?, &series, !complaints.is_empty(), out);
         }
         if let (Some(asks), Some(target)) = (&self.asks, &self.out) {
             return self.answer_all(&series, asks, target);
@@ -145,8 +152,8 @@ impl Heat {
         })
     }
 
-    /// The sound days of the file, and what was wrong with the rest.
-    fn read(&self) -> anyhow::Result<(Series, Vec<String>)> {
+    /// The sound days of a file, and what was wrong with the rest.
+    fn read(&self, path: &Path) -> anyhow::Result<(Series, Vec<String>)> {
         let layout = Layout {
             columns: Columns {
                 date: self.date_column.clone(),
@@ -160,7 +167,7 @@ impl Heat {
             }),
             ..Layout::default()
         };
-        let file = csv_file::read(&self.temps, &layout, None);
+        let file = csv_file::read(path, &layout, None);
         if !file.usable {
             let whys: Vec<String> = file
                 .problems
@@ -173,28 +180,21 @@ impl Heat {
         if file.days.is_empty() {
             complaints.push(format!(
                 "{}: there is no day with temperatures in it.",
-                shown(&self.temps)
+                shown(path)
             ));
             return Err(Exit::Data.because(complaints.join("\n")));
         }
         let raw: Vec<RawDay> = file
             .days
             .iter()
-            .map(|day| RawDay {
-                date: day.date,
-                min: day.min,
-                max: day.max,
-                gust: None,
-                rain: None,
-                origin: Origin::Measured,
-            })
+            .map(|day| day.raw(Origin::Measured))
             .collect();
         let mut series = Series::new();
-        for (day, verdict) in raw.iter().zip(judge(&raw)) {
+        for (day, verdict) in raw.iter().zip(judge(&raw, &Thresholds::default())) {
             if let Verdict::Rejected(reason) = verdict {
                 complaints.push(format!(
                     "{}, {}: {reason}; the day counts as missing. Mend the value.",
-                    shown(&self.temps),
+                    shown(path),
                     day.date
                 ));
             } else {
@@ -208,110 +208,6 @@ impl Heat {
             }
         }
         Ok((series, complaints))
-    }
-
-    fn answer_all(&self, series: &Series, asks: &Path, target: &Path) -> anyhow::Result<ExitCode> {
-        let text = std::fs::read(asks)
-            .map_err(|e| Exit::Data.because(format!("{}: cannot be read ({e})", shown(asks))))?;
-        let mut reader = csv::ReaderBuilder::new()
-            .flexible(true)
-            .trim(csv::Trim::All)
-            .from_reader(text.as_slice());
-        let headers = reader
-            .headers()
-            .context("cannot read the questions")
-            .map_err(|e| Exit::Data.because(format!("{}: {e:#}", shown(asks))))?
-            .clone();
-        let mut rows = Vec::new();
-        let mut questions = Vec::new();
-        let mut bad = false;
-        for (number, row) in (2_u64..).zip(reader.records()) {
-            let row = row.map_err(|e| Exit::Data.because(format!("{}: {e}", shown(asks))))?;
-            match self
-                .asked_in(&headers, &row)
-                .and_then(|asked| asked.question(series))
-            {
-                Ok(question) => {
-                    rows.push((row, Some(questions.len())));
-                    questions.push(question);
-                }
-                Err(why) => {
-                    eprintln!(
-                        "{}, row {number}: {why}; its answer stays empty.",
-                        shown(asks)
-                    );
-                    rows.push((row, None));
-                    bad = true;
-                }
-            }
-        }
-        let answers = answers(series, &questions);
-        let mut writer = csv::Writer::from_path(target).map_err(|e| {
-            Exit::Unavailable.because(format!("{}: cannot be written ({e})", shown(target)))
-        })?;
-        writer.write_record(headers.iter().chain(["heat_cday", "reached_on"]))?;
-        for (row, place) in &rows {
-            let answer = place.map(|at| &answers[at]);
-            let heat = answer
-                .and_then(|a| a.heat)
-                .map_or_else(String::new, |heat| format!("{heat:.6}"));
-            let reached = answer
-                .and_then(|a| a.reached_on)
-                .map_or_else(String::new, |day| day.to_string());
-            let cells = (0..headers.len()).map(|i| row.get(i).unwrap_or_default());
-            writer.write_record(cells.chain([heat.as_str(), reached.as_str()]))?;
-        }
-        writer.flush()?;
-        Ok(if bad {
-            Exit::Data.code()
-        } else {
-            ExitCode::SUCCESS
-        })
-    }
-
-    /// One row of questions; what it leaves empty is as on the command line.
-    fn asked_in(
-        &self,
-        headers: &csv::StringRecord,
-        row: &csv::StringRecord,
-    ) -> Result<Asked, String> {
-        let cell = |name: &str| {
-            headers
-                .iter()
-                .position(|h| h.eq_ignore_ascii_case(name))
-                .and_then(|i| row.get(i))
-                .filter(|c| !c.is_empty())
-        };
-        let number = |name: &str| {
-            cell(name)
-                .map(|c| {
-                    c.parse::<f64>()
-                        .map_err(|_| format!("column {name}: '{c}' is not a number"))
-                })
-                .transpose()
-        };
-        let day = |name: &str| {
-            cell(name)
-                .map(date)
-                .transpose()
-                .map_err(|why| format!("column {name}: {why}"))
-        };
-        let method = cell("method").map_or(Ok(self.method), method)?;
-        let cutoff = cell("cutoff").map_or(Ok(self.cutoff), cutoff)?;
-        let upper = number("upper")?.or(self.upper);
-        let model = Model::new(
-            method,
-            cutoff,
-            number("base")?.unwrap_or(self.base),
-            self.optimum.filter(|_| method.is_response()),
-            upper,
-        )?;
-        Ok(Asked {
-            from: day("from")?.or(self.from),
-            to: day("to")?.or(self.to),
-            need: number("need")?.or(self.need),
-            model,
-        })
     }
 }
 
@@ -362,18 +258,8 @@ fn as_json(question: &Question, answer: &Answer) -> serde_json::Value {
     })
 }
 
-fn write_words(
-    out: &mut dyn Write,
-    question: &Question,
-    answer: &Answer,
-    gap: Option<NaiveDate>,
-) -> anyhow::Result<()> {
-    let model = question.model;
-    let unit = match model.method {
-        Method::GrowingDegreeHours => "°C·h",
-        Method::Beta => "optimum-days",
-        _ => "°C·d",
-    };
+/// The model in one line.
+fn write_model(out: &mut dyn Write, model: &Model) -> anyhow::Result<()> {
     let upper = model
         .upper
         .map_or_else(String::new, |upper| match model.cutoff {
@@ -389,6 +275,26 @@ fn write_words(
         model.method.name(),
         model.base
     )?;
+    Ok(())
+}
+
+/// The sign of the unit of a sum.
+fn unit_sign(method: Method) -> &'static str {
+    match method {
+        Method::GrowingDegreeHours => "°C·h",
+        Method::Beta => "optimum-days",
+        _ => "°C·d",
+    }
+}
+
+fn write_words(
+    out: &mut dyn Write,
+    question: &Question,
+    answer: &Answer,
+    gap: Option<NaiveDate>,
+) -> anyhow::Result<()> {
+    let unit = unit_sign(question.model.method);
+    write_model(out, &question.model)?;
     writeln!(
         out,
         "{} to {}, {}, {} missing",

@@ -12,6 +12,7 @@ mod note;
 mod rehearse;
 mod round;
 mod table;
+mod tune;
 mod watch;
 
 use crate::config::{Config, FORMAT};
@@ -50,6 +51,8 @@ enum Command {
     Days(days::DaysOf),
     /// Reckon the heat of a temperature file
     Heat(heat::Heat),
+    /// Learn requirements from what was seen
+    Tune(tune::Tune),
     /// Check the config, the register, the sources and the mail
     Check(check::Check),
 }
@@ -131,6 +134,7 @@ fn run(command: Command, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
         Command::Note(note) => note.run(out),
         Command::Days(days) => days.run(out),
         Command::Heat(heat) => heat.run(out),
+        Command::Tune(tune) => tune.run(out),
         Command::Check(check) => check.run(out),
     }
 }

@@ -23,11 +23,14 @@ pub use built_in::built_in;
 pub use files::read_secret;
 pub use report::ConfigTrouble;
 
+use crate::days::Thresholds;
 use crate::nursery::{Person, Plan, Site, Workdays};
 use crate::problem::Problem;
 use crate::schedule::Schedule;
 use crate::units::Units;
 use crate::weather::layout::Layout;
+use crate::weather::url::Format;
+use crate::weather::{bright_sky, met_norway, noaa_daily, us_weather_service};
 use chrono_tz::Tz;
 use report::{Complaint, Findings, Source};
 use std::path::{Path, PathBuf};
@@ -75,6 +78,10 @@ pub struct SiteConfig {
     pub site: Site,
     /// In order of trust.
     pub weather: Vec<WeatherConfig>,
+    /// What is possible and usual there.
+    pub thresholds: Thresholds,
+    /// A file with the daily temperatures of years before.
+    pub past_years: Option<PathBuf>,
 }
 
 /// One source of temperatures.
@@ -84,6 +91,16 @@ pub enum WeatherConfig {
     File(FileWeather),
     /// The Open-Meteo service.
     OpenMeteo(OpenMeteoWeather),
+    /// An address of the grower's own: a farm's station.
+    Url(UrlWeather),
+    /// The Norwegian weather service.
+    MetNorway(met_norway::Settings),
+    /// The German weather service, by Bright Sky.
+    BrightSky(bright_sky::Settings),
+    /// The weather service of the United States.
+    UsWeatherService(us_weather_service::Settings),
+    /// Stations' daily values, by NOAA.
+    NoaaDaily(noaa_daily::Settings),
 }
 
 /// A temperature file of the grower's own.
@@ -95,11 +112,32 @@ pub struct FileWeather {
     pub layout: Layout,
 }
 
+/// An address that answers with temperatures.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UrlWeather {
+    /// The whole address.
+    pub url: String,
+    /// What it answers with.
+    pub format: Format,
+    /// The way to the rows in JSON (RFC 6901); empty where they are all of it.
+    pub rows: String,
+    /// How the answer is laid out; the columns of JSON are keys or ways within a row.
+    pub layout: Layout,
+    /// The file with a secret line that goes along as a header.
+    pub header_file: Option<PathBuf>,
+    /// Days that are not over are taken for a forecast, and not left.
+    pub forecast: bool,
+    /// Who asks; may be empty.
+    pub contact: String,
+}
+
 /// How the Open-Meteo service is asked.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OpenMeteoWeather {
     /// Another address than the usual one.
     pub url: Option<String>,
+    /// Another address than the usual one for years before.
+    pub archive_url: Option<String>,
     /// The file with the key of a paid plan.
     pub key_file: Option<PathBuf>,
     /// So many days that have passed are asked for; 0 to 92.
@@ -173,6 +211,27 @@ impl Config {
             }),
             _ => Err(ConfigTrouble { found }),
         }
+    }
+}
+
+/// Reads lines that say how a temperature file is laid out, as they stand under a `[[site.weather]]`.
+pub fn layout_of(lines: &str) -> Result<Layout, ConfigTrouble> {
+    let findings = Findings::of(Source {
+        name: "what was set".into(),
+        text: lines.into(),
+    });
+    let text = findings.source();
+    let layout = match lines.trim() {
+        "" => Some(Layout::default()),
+        _ => raw::parse(&text.text, &findings).map(|table| {
+            let title = "[[site.weather]]";
+            sources::layout_alone(raw::Section::new(title, table.get_ref(), 0..0, &findings))
+        }),
+    };
+    let found = findings.into_list();
+    match layout {
+        Some(layout) if found.is_empty() => Ok(layout),
+        _ => Err(ConfigTrouble { found }),
     }
 }
 

@@ -2,9 +2,9 @@
 
 use super::raw::Section;
 use super::report::Complaint;
-use super::sources::is_this_machine;
 use super::{Mailbox, PostConfig, Security, SmtpConfig};
 use crate::post::message;
+use crate::weather::http::is_this_machine;
 use std::path::Path;
 
 /// Reads the section, and the sender even where the rest is wrong.

@@ -35,7 +35,7 @@ pub(super) fn parse<'t>(text: &'t str, findings: &Findings) -> Option<Spanned<De
 
 /// One table of the file.
 pub(super) struct Section<'t> {
-    /// How it is called in messages: "[nursery]".
+    /// How it is called in messages: `[nursery]`.
     title: String,
     table: &'t DeTable<'t>,
     span: Range<usize>,

@@ -4,6 +4,7 @@ use super::raw::Section;
 use super::report::Complaint;
 use super::resolve::zone;
 use super::{SiteConfig, sources};
+use crate::days::Thresholds;
 use crate::nursery::Site;
 use crate::units::DegreeDays;
 use chrono::{Offset, TimeZone};
@@ -80,8 +81,12 @@ fn site(
             "add a [[site.weather]] with source = \"file\" or source = \"open-meteo\"",
         );
     }
+    let thresholds = s.section("quality").map(thresholds).unwrap_or_default();
+    let past_years = s.line("past_years").map(|path| folder.join(path));
     s.finish();
     Some(SiteConfig {
+        thresholds,
+        past_years,
         site: Site {
             id: id?,
             latitude: latitude?,
@@ -92,6 +97,30 @@ fn site(
         },
         weather: weather.into_iter().collect::<Option<_>>()?,
     })
+}
+
+/// What the site takes for possible and usual; what is left out is as everywhere.
+fn thresholds(s: Section<'_>) -> Thresholds {
+    let usual = Thresholds::default();
+    let read = Thresholds {
+        coldest: s.number("coldest", -90.0..=20.0).unwrap_or(usual.coldest),
+        warmest: s.number("warmest", 20.0..=65.0).unwrap_or(usual.warmest),
+        least_range: s
+            .number("least_range", 0.0..=10.0)
+            .unwrap_or(usual.least_range),
+        most_range: s
+            .number("most_range", 5.0..=60.0)
+            .unwrap_or(usual.most_range),
+        jump: s.number("jump", 5.0..=60.0).unwrap_or(usual.jump),
+        equal_doubted: s
+            .whole("equal_doubted", 2..=366)
+            .unwrap_or(usual.equal_doubted),
+        equal_rejected: s
+            .whole("equal_rejected", 2..=366)
+            .unwrap_or(usual.equal_rejected),
+    };
+    s.finish();
+    read
 }
 
 /// A lost minus sign puts a site into an ocean, where services answer all the same.

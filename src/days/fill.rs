@@ -1,58 +1,102 @@
-//! Filling gaps of one or two days by a line between their neighbours. Longer gaps stay unknown: a missing day is
-//! never 0 °C and never 0 heat.
+//! Filling what no source knows: gaps of one or two days by a line between their neighbours, longer ones by the past
+//! years' mean for the date. What is left is unknown: a missing day is never 0 °C and never 0 heat.
 
-use super::{Day, Origin};
+use super::chain::Sound;
+use super::{Day, Origin, PastYears};
 use chrono::{Days, NaiveDate};
 
 /// The longest gap in days that is filled by a line.
 const LONGEST: usize = 2;
 
-/// Fills what can be filled in a run of days that starts on `first`.
-pub fn by_line(first: NaiveDate, days: &mut [Option<Day>]) {
-    let mut at = 0;
-    while at < days.len() {
-        let Some(gap) = days[at..]
-            .iter()
-            .position(Option::is_none)
-            .map(|offset| at + offset)
-        else {
-            return;
-        };
-        let after = days[gap..]
-            .iter()
-            .position(Option::is_some)
-            .map_or(days.len(), |offset| gap + offset);
-        if gap > 0 && after < days.len() && after - gap <= LONGEST {
-            fill_between(first, days, gap, after);
+/// Fills short gaps of a source whose neighbours it knows itself, even where a lesser source knows the days: a line is
+/// closer than another instrument. `days` starts on `first`.
+pub fn by_line(first: NaiveDate, days: &mut [Option<Day>], sources: &[Sound]) {
+    let rank = |day: &Option<Day>| {
+        day.as_ref()
+            .filter(|d| d.came_to_pass())
+            .and_then(|d| sources.iter().position(|s| s.source == d.source))
+    };
+    let ranks: Vec<Option<usize>> = days.iter().map(rank).collect();
+    let worse = |at: usize, than: usize| {
+        ranks[at].is_none_or(|rank| rank > than) && days_are_passed(at, &ranks, than)
+    };
+    let mut gaps = Vec::new();
+    for left in 0..ranks.len() {
+        let Some(own) = ranks[left] else { continue };
+        let length = (left + 1..ranks.len())
+            .take_while(|&at| worse(at, own))
+            .count();
+        let right = left + 1 + length;
+        if (1..=LONGEST).contains(&length) && ranks.get(right) == Some(&Some(own)) {
+            gaps.push((left, right));
         }
-        at = after;
+    }
+    for (left, right) in gaps {
+        fill_between(first, days, left, right);
     }
 }
 
-fn fill_between(first: NaiveDate, days: &mut [Option<Day>], gap: usize, after: usize) {
-    let (Some(left), Some(right)) = (days[gap - 1].clone(), days[after].clone()) else {
+/// A gap only counts as one when the better source goes on after it.
+fn days_are_passed(at: usize, ranks: &[Option<usize>], than: usize) -> bool {
+    ranks[at..].contains(&Some(than))
+}
+
+fn fill_between(first: NaiveDate, days: &mut [Option<Day>], left: usize, right: usize) {
+    let (Some(before), Some(after)) = (days[left].clone(), days[right].clone()) else {
         return;
     };
-    if !(left.is_known() && right.is_known()) {
-        return;
-    }
-    let steps = (after - gap + 1) as f64;
-    for (k, day) in days[gap..after].iter_mut().enumerate() {
-        let share = (k + 1) as f64 / steps;
+    let steps = (right - left) as f64;
+    for (at, day) in days.iter_mut().enumerate().take(right).skip(left + 1) {
+        let share = (at - left) as f64 / steps;
         let between = |a: f64, b: f64| a + (b - a) * share;
-        *day = Some(Day {
-            date: first + Days::new((gap + k) as u64),
-            min: between(left.min, right.min),
-            max: between(left.max, right.max),
-            gust: None,
-            rain: None,
-            origin: Origin::Filled,
-            source: String::new(),
-            remark: format!(
-                "between {} and {}",
-                left.date.format("%-d %b"),
-                right.date.format("%-d %b")
-            ),
-        });
+        let (min, max) = (
+            between(before.min, after.min),
+            between(before.max, after.max),
+        );
+        let remark = format!(
+            "between {} and {}",
+            before.date.format("%-d %b"),
+            after.date.format("%-d %b")
+        );
+        *day = Some(filled(first + Days::new(at as u64), min, max, remark));
+    }
+}
+
+/// Fills what nobody knows of days that are over, from the first known day on, by the past years' mean.
+pub fn by_past_years(
+    first: NaiveDate,
+    days: &mut [Option<Day>],
+    past: &PastYears,
+    through: NaiveDate,
+) {
+    let Some(begun) = days.iter().position(Option::is_some) else {
+        return;
+    };
+    for (at, day) in days.iter_mut().enumerate().skip(begun) {
+        let date = first + Days::new(at as u64);
+        if day.is_none()
+            && date <= through
+            && let Some((min, max, years)) = past.mean(date)
+        {
+            *day = Some(filled(
+                date,
+                min,
+                max,
+                format!("mean of {years} past years"),
+            ));
+        }
+    }
+}
+
+fn filled(date: NaiveDate, min: f64, max: f64, remark: String) -> Day {
+    Day {
+        date,
+        min,
+        max,
+        gust: None,
+        rain: None,
+        origin: Origin::Filled,
+        source: String::new(),
+        remark,
     }
 }

@@ -1,13 +1,16 @@
 //! Days: what came in for each calendar date at a site, and what is used of it.
 //!
-//! Raw rows are kept as they came; judging and filling are derived from them anew each time. Knows nothing of heat,
-//! sources' formats or the store.
+//! Raw rows are kept as they came; judging (`quality`), choosing (`chain`) and filling (`fill`) are derived from them anew
+//! each time. Knows nothing of heat, sources' formats or the store.
 
+mod chain;
 mod day;
 mod fill;
+mod past;
 mod quality;
 mod series;
 
 pub use day::{Day, Origin, RawDay};
-pub use quality::{Verdict, judge};
-pub use series::{Series, SourceDays};
+pub use past::{PastDay, PastYears, same_date};
+pub use quality::{Thresholds, Verdict, fahrenheit_from, judge};
+pub use series::{Rejected, Rules, Series, SourceDays};

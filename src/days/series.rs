@@ -1,7 +1,8 @@
 //! The days of one site in order: for each date the most trusted sound value, gaps filled where the rules allow.
 
-use super::quality::{self, Verdict};
-use super::{Day, Origin, RawDay, fill};
+use super::chain::{self, Sound};
+use super::quality::{self, Thresholds, Verdict};
+use super::{Day, PastYears, RawDay, fill};
 use crate::problem::Problem;
 use chrono::{Days, NaiveDate};
 
@@ -14,45 +15,85 @@ pub struct SourceDays {
     pub days: Vec<RawDay>,
 }
 
+/// How the days of a site are settled.
+#[derive(Clone, Copy, Debug)]
+pub struct Rules<'a> {
+    /// What is possible and usual at the site.
+    pub thresholds: &'a Thresholds,
+    /// What is known of the years before.
+    pub past: &'a PastYears,
+    /// The last day that is over: up to it, what nobody knows may be filled.
+    pub through: NaiveDate,
+}
+
 /// A contiguous run of days; `None` where nothing is known.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Series {
     first: NaiveDate,
     days: Vec<Option<Day>>,
+    rejected: Vec<Rejected>,
+}
+
+/// A day that a source gave and that is not used.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rejected {
+    /// The source.
+    pub source: String,
+    /// What it gave.
+    pub raw: RawDay,
+    /// Why it is not used.
+    pub reason: String,
 }
 
 impl Series {
-    /// Chooses and fills the days of a site from its sources, the most trusted first. A day that came to pass is
-    /// taken from the first source that has more than a forecast of it. Minimum and maximum never mix two sources.
-    pub fn settle(site: &str, sources: &[SourceDays]) -> (Self, Vec<Problem>) {
+    /// Chooses and fills the days of a site from its sources, the most trusted first. A day that came to pass is taken
+    /// from the first source that has more than a forecast of it; one that stands in for a better one is shifted by
+    /// their mean difference. Minimum and maximum never mix two sources. Gaps of one or two days are filled by a line,
+    /// longer ones by the past years' mean for the date.
+    pub fn settle(site: &str, sources: &[SourceDays], rules: Rules<'_>) -> (Self, Vec<Problem>) {
         let mut problems = Vec::new();
+        let mut rejected = Vec::new();
+        let mut sound: Vec<Sound> = Vec::with_capacity(sources.len());
+        for source in sources {
+            sound.push(judged(
+                site,
+                source,
+                rules.thresholds,
+                &mut rejected,
+                &mut problems,
+            ));
+        }
+        problems.extend(chain::disagreement(site, &sound));
         let dates = || sources.iter().flat_map(|s| &s.days).map(|d| d.date);
         let (Some(first), Some(last)) = (dates().min(), dates().max()) else {
             return (Self::default(), problems);
         };
-        let mut days: Vec<Option<Day>> = vec![None; (last - first).num_days() as usize + 1];
-        for source in sources {
-            if quality::reads_like_fahrenheit(&source.days) {
-                problems.push(fahrenheit(site, source));
-                continue;
-            }
-            for (raw, verdict) in source.days.iter().zip(quality::judge(&source.days)) {
-                let place = &mut days[(raw.date - first).num_days() as usize];
-                let better = place
-                    .as_ref()
-                    .is_none_or(|held| !held.is_known() && raw.origin != Origin::Forecast);
-                match verdict {
-                    Verdict::Rejected(reason) => {
-                        problems.push(rejected(site, source, raw, &reason));
-                    }
-                    Verdict::Sound if better => *place = Some(used(raw, source, String::new())),
-                    Verdict::Doubted(doubt) if better => *place = Some(used(raw, source, doubt)),
-                    Verdict::Sound | Verdict::Doubted(_) => {}
-                }
-            }
-        }
-        fill::by_line(first, &mut days);
-        (Self { first, days }, problems)
+        let count =
+            (last.max(rules.through.min(last + Days::new(366))) - first).num_days() as usize + 1;
+        let mut days = chain::choose(&sound, first, count);
+        fill::by_line(first, &mut days, &sound);
+        fill::by_past_years(first, &mut days, rules.past, rules.through);
+        (
+            Self {
+                first,
+                days,
+                rejected,
+            },
+            problems,
+        )
+    }
+
+    /// By the usual rules, with no years before.
+    #[cfg(test)]
+    pub fn by_usual_rules(site: &str, sources: &[SourceDays]) -> (Self, Vec<Problem>) {
+        let (thresholds, past) = (Thresholds::default(), PastYears::default());
+        let last = sources.iter().flat_map(|s| &s.days).map(|d| d.date).max();
+        let rules = Rules {
+            thresholds: &thresholds,
+            past: &past,
+            through: last.unwrap_or_default(),
+        };
+        Self::settle(site, sources, rules)
     }
 
     /// The run without the days that came to pass after `through`: how it looks from there.
@@ -79,19 +120,24 @@ impl Series {
         &self.days
     }
 
+    /// What sources gave and is not used.
+    pub fn rejected(&self) -> &[Rejected] {
+        &self.rejected
+    }
+
     /// The day of that date, where anything is known of it.
     pub fn day(&self, date: NaiveDate) -> Option<&Day> {
         let at = usize::try_from((date - self.first).num_days()).ok()?;
         self.days.get(at)?.as_ref()
     }
 
-    /// The last day that is more than a forecast.
+    /// The last day that was measured or modelled.
     pub fn last_known(&self) -> Option<NaiveDate> {
         self.days
             .iter()
             .rev()
             .flatten()
-            .find(|d| d.is_known())
+            .find(|d| d.came_to_pass())
             .map(|d| d.date)
     }
 
@@ -126,20 +172,51 @@ impl Series {
     }
 }
 
-fn used(raw: &RawDay, source: &SourceDays, remark: String) -> Day {
-    Day {
-        date: raw.date,
-        min: raw.min,
-        max: raw.max,
-        gust: raw.gust,
-        rain: raw.rain,
-        origin: raw.origin,
-        source: source.source.clone(),
-        remark,
+/// The sound days of one source.
+fn judged(
+    site: &str,
+    source: &SourceDays,
+    thresholds: &Thresholds,
+    rejected: &mut Vec<Rejected>,
+    problems: &mut Vec<Problem>,
+) -> Sound {
+    let stopped = quality::fahrenheit_from(&source.days, thresholds);
+    if let Some(from) = stopped {
+        problems.push(fahrenheit(site, source, from));
     }
+    let mut sound = Sound {
+        source: source.source.clone(),
+        ..Sound::default()
+    };
+    for (raw, verdict) in source
+        .days
+        .iter()
+        .zip(quality::judge(&source.days, thresholds))
+    {
+        let mut reject = |reason: String| {
+            rejected.push(Rejected {
+                source: source.source.clone(),
+                raw: *raw,
+                reason,
+            });
+        };
+        if stopped.is_some_and(|from| raw.date >= from) {
+            reject("reads like °F where °C is expected".into());
+            continue;
+        }
+        match verdict {
+            Verdict::Rejected(reason) => {
+                problems.push(not_used(site, source, raw, &reason));
+                reject(reason);
+            }
+            Verdict::Sound => sound.take(raw, String::new()),
+            Verdict::Doubted(doubt) => sound.take(raw, doubt),
+        }
+    }
+    sound
 }
 
-fn rejected(site: &str, source: &SourceDays, raw: &RawDay, reason: &str) -> Problem {
+fn not_used(site: &str, source: &SourceDays, raw: &RawDay, reason: &str) -> Problem {
     Problem::new(
         format!("site {site}, {}, {}", source.source, raw.date),
         reason.to_owned(),
@@ -148,13 +225,18 @@ fn rejected(site: &str, source: &SourceDays, raw: &RawDay, reason: &str) -> Prob
     )
 }
 
-fn fahrenheit(site: &str, source: &SourceDays) -> Problem {
-    let hottest = source.days.iter().map(|d| d.max).fold(f64::MIN, f64::max);
+fn fahrenheit(site: &str, source: &SourceDays, from: NaiveDate) -> Problem {
+    let hottest = source
+        .days
+        .iter()
+        .filter(|d| d.date >= from)
+        .map(|d| d.max)
+        .fold(f64::MIN, f64::max);
     Problem::new(
         format!("site {site}, {}", source.source),
-        format!("maxima up to {hottest:.0} read like °F where °C is expected"),
-        "nothing of this source is used",
-        "set unit = \"F\" for it in the config",
+        format!("maxima up to {hottest:.0} from {from} on read like °F where °C is expected"),
+        "nothing of this source is used from that day on",
+        "set unit = \"F\" for it in the config, or set the logger back to °C",
     )
     .keyed(format!(
         "site {site}, {}: °F where °C is expected",
@@ -163,172 +245,4 @@ fn fahrenheit(site: &str, source: &SourceDays) -> Problem {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn day(n: u32) -> NaiveDate {
-        NaiveDate::from_ymd_opt(2026, 7, n).unwrap()
-    }
-
-    fn source(name: &str, rows: &[(u32, f64, f64, Origin)]) -> SourceDays {
-        let days = rows
-            .iter()
-            .map(|&(n, min, max, origin)| RawDay {
-                date: day(n),
-                min,
-                max,
-                gust: None,
-                rain: None,
-                origin,
-            })
-            .collect();
-        SourceDays {
-            source: name.into(),
-            days,
-        }
-    }
-
-    #[track_caller]
-    fn check(sources: &[SourceDays], n: u32, expected: Option<(f64, f64, Origin)>) {
-        let (series, _) = Series::settle("home", sources);
-        assert_eq!(
-            series.day(day(n)).map(|d| (d.min, d.max, d.origin)),
-            expected
-        );
-    }
-
-    use Origin::{Filled, Forecast, Measured, Modelled};
-
-    #[test]
-    fn the_first_source_is_trusted_and_the_next_stands_in() {
-        let own = source("file", &[(1, 10.0, 20.0, Measured)]);
-        let other = source(
-            "open-meteo",
-            &[(1, 11.0, 22.0, Modelled), (2, 12.0, 23.0, Modelled)],
-        );
-        check(
-            &[own.clone(), other.clone()],
-            1,
-            Some((10.0, 20.0, Measured)),
-        );
-        check(&[own, other], 2, Some((12.0, 23.0, Modelled)));
-    }
-
-    #[test]
-    fn a_known_day_of_a_lesser_source_beats_a_forecast_of_a_better_one() {
-        let own = source("station", &[(1, 10.0, 20.0, Forecast)]);
-        let other = source("file", &[(1, 11.0, 22.0, Measured)]);
-        check(&[own, other], 1, Some((11.0, 22.0, Measured)));
-    }
-
-    #[test]
-    fn a_rejected_day_falls_to_the_next_source_and_is_named() {
-        let own = source("file", &[(1, 25.0, 20.0, Measured)]);
-        let other = source("open-meteo", &[(1, 11.0, 22.0, Modelled)]);
-        let (series, problems) = Series::settle("home", &[own, other]);
-        assert_eq!(series.day(day(1)).unwrap().source, "open-meteo");
-        assert_eq!(
-            problems[0].to_string(),
-            "site home, file, 2026-07-01: minimum 25 °C is above maximum 20 °C; the day is not used. Look at the instrument or mend the value."
-        );
-    }
-
-    #[test]
-    fn two_missing_days_are_filled_by_a_line_and_three_are_not() {
-        let two = source(
-            "file",
-            &[(1, 10.0, 20.0, Measured), (4, 13.0, 26.0, Measured)],
-        );
-        check(std::slice::from_ref(&two), 2, Some((11.0, 22.0, Filled)));
-        check(&[two], 3, Some((12.0, 24.0, Filled)));
-        check(
-            &[source(
-                "file",
-                &[(1, 10.0, 20.0, Measured), (5, 14.0, 28.0, Measured)],
-            )],
-            3,
-            None,
-        );
-    }
-
-    #[test]
-    fn a_gap_before_a_forecast_is_not_filled() {
-        check(
-            &[source(
-                "open-meteo",
-                &[(1, 10.0, 20.0, Modelled), (3, 12.0, 22.0, Forecast)],
-            )],
-            2,
-            None,
-        );
-    }
-
-    #[test]
-    fn a_source_in_fahrenheit_is_stopped() {
-        let rows: Vec<_> = (1..=9)
-            .map(|n| (n, 60.0, 80.0 + f64::from(n), Measured))
-            .collect();
-        let (series, problems) = Series::settle("home", &[source("file", &rows)]);
-        assert_eq!(series.last_known(), None);
-        assert!(problems[0].to_string().contains("unit = \"F\""));
-    }
-
-    #[test]
-    fn the_mean_of_a_week_needs_all_seven_days() {
-        let rows: Vec<_> = (1..=10)
-            .map(|n| (n, 0.0, 2.0 * f64::from(n), Measured))
-            .collect();
-        let (series, _) = Series::settle("home", &[source("file", &rows)]);
-        assert_eq!(series.week_mean(day(6)), None);
-        // means 1..=7 average 4
-        assert_eq!(series.week_mean(day(7)), Some(4.0));
-        assert_eq!(series.first_week(day(1), |mean| mean > 4.5), Some(day(8)));
-    }
-
-    #[test]
-    fn looking_back_sees_no_day_that_came_to_pass_later_but_every_forecast() {
-        let rows = [
-            (1, 10.0, 20.0, Measured),
-            (2, 11.0, 21.0, Measured),
-            (3, 12.0, 22.0, Forecast),
-        ];
-        let (series, _) = Series::settle("home", &[source("file", &rows)]);
-        let seen = series.seen_from(day(1));
-        assert_eq!(seen.last_known(), Some(day(1)));
-        let dates: Vec<NaiveDate> = seen.between(day(1), day(9)).map(|d| d.date).collect();
-        assert_eq!(dates, [day(1), day(3)]);
-    }
-
-    #[test]
-    fn a_span_outside_the_run_has_no_days() {
-        let rows = [(5, 10.0, 20.0, Measured), (6, 10.0, 20.0, Measured)];
-        let (series, _) = Series::settle("home", &[source("file", &rows)]);
-        let count = |from, to| series.between(day(from), day(to)).count();
-        assert_eq!(
-            [count(1, 4), count(7, 9), count(6, 5), count(1, 9)],
-            [0, 0, 0, 2]
-        );
-        assert_eq!(Series::default().between(day(1), day(9)).count(), 0);
-    }
-
-    #[test]
-    fn a_rejected_day_between_two_sound_ones_is_filled() {
-        let rows = [
-            (1, 10.0, 20.0, Measured),
-            (2, 30.0, 20.0, Measured),
-            (3, 12.0, 24.0, Measured),
-        ];
-        check(&[source("file", &rows)], 2, Some((11.0, 22.0, Filled)));
-    }
-
-    #[test]
-    fn a_gap_at_either_end_is_not_filled() {
-        let own = source("file", &[(3, 10.0, 20.0, Measured)]);
-        let broken = source(
-            "other",
-            &[(1, 30.0, 20.0, Measured), (5, 30.0, 20.0, Measured)],
-        );
-        check(&[own.clone(), broken.clone()], 2, None);
-        check(&[own, broken], 4, None);
-    }
-}
+mod tests;

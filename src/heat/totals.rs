@@ -108,6 +108,21 @@ impl Totals {
         }
     }
 
+    /// The totals over days whose heat is already reckoned, all of them relied on.
+    pub fn of_heat(first: NaiveDate, heat: impl IntoIterator<Item = DegreeDays>) -> Self {
+        let mut sums = vec![0.0];
+        let mut sum = 0.0;
+        for day in heat {
+            sum += day.0;
+            sums.push(sum);
+        }
+        Self {
+            first,
+            sums: sums.into(),
+            odd: Box::default(),
+        }
+    }
+
     /// The heat of the days after `anchor` up to and including `upto`; none at all where `upto` is not after `anchor`.
     /// Unknown where any of those days is unknown or lies outside the run.
     pub fn since(&self, anchor: NaiveDate, upto: NaiveDate) -> Option<DegreeDays> {
@@ -324,6 +339,15 @@ mod tests {
         let totals = Totals::new(&model(Method::Average), date("2026-07-01"), &[day; 20]);
         let reached = totals.reached(date("2026-06-30"), DegreeDays(1.0));
         assert_eq!(reached, Some(date("2026-07-10")));
+    }
+
+    #[test]
+    fn heat_that_is_reckoned_already_adds_up_the_same() {
+        let day = Some(warm(12.0, 28.0, Trust::Known));
+        let first = date("2026-07-01");
+        let totals = Totals::of_heat(first, [DegreeDays(15.0); 3]);
+        let model = model(Method::SingleSine);
+        assert_eq!(totals, Totals::new(&model, first, &[day; 3]));
     }
 
     #[test]

@@ -27,8 +27,21 @@ pub struct Context<'a> {
     pub grounds: &'a [Ground<'a>],
     /// Every batch.
     pub cares: &'a [BatchCare<'a>],
-    /// Source name and the credit it asks for.
-    pub credits: &'a [(String, String)],
+    /// Every source of every site.
+    pub sources: &'a [SourceNote],
+}
+
+/// What a letter has to say of a source that it used.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SourceNote {
+    /// The site.
+    pub site: String,
+    /// The name under which its days are known.
+    pub source: String,
+    /// The credit it asks for; may be empty.
+    pub credit: String,
+    /// The day on which it last answered, where that is more than a day ago.
+    pub silent_since: Option<NaiveDate>,
 }
 
 /// A letter before it is written out.

@@ -13,5 +13,5 @@ mod tests;
 mod text;
 mod words;
 
-pub use letter::{Context, Letter, Paragraph, Place, Row, Section, addressed, compose};
+pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
 pub use words::{count_of, day, day_short, grouped};

@@ -85,20 +85,34 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
         let _ = write!(text, ", {} unknown", count_of(unknown, "day"));
     }
     text.push('.');
-    for (name, credit) in context.credits {
-        if !credit.is_empty()
-            && ground
-                .series
-                .run()
-                .iter()
-                .flatten()
-                .any(|d| d.source == *name)
-        {
+    let here = context
+        .sources
+        .iter()
+        .filter(|note| note.site == ground.site.id);
+    for note in here.filter(|note| used(ground, &note.source)) {
+        if let Some(day) = note.silent_since {
+            let _ = write!(
+                text,
+                " {} last answered on {}.",
+                note.source,
+                day_short(day)
+            );
+        }
+        if !note.credit.is_empty() {
             text.push(' ');
-            text.push_str(credit);
+            text.push_str(&note.credit);
         }
     }
     text
+}
+
+fn used(ground: &Ground<'_>, source: &str) -> bool {
+    ground
+        .series
+        .run()
+        .iter()
+        .flatten()
+        .any(|day| day.source == source)
 }
 
 /// How many of the days from `begun` to the last known one nothing is known of.

@@ -7,6 +7,7 @@
 mod accepted;
 mod batches;
 mod cell;
+mod intervals;
 mod records;
 mod table;
 mod waiting;
@@ -15,6 +16,7 @@ mod words;
 pub use accepted::{Accepted, append, read_accepted};
 pub use batches::{BatchFile, Known, read_batches};
 pub use cell::{BadCell, nearest};
+pub use intervals::{Sightings, read_sightings};
 pub use records::{RecordFile, identity_of, read_records};
 pub use words::{RecordWords, parse_record_words};
 

@@ -2,26 +2,48 @@
 
 use crate::assemble::{House, Register};
 use crate::config::Config;
+use crate::days::PastDay;
+use crate::health::Health;
 use crate::nursery::{Batch, Record};
 use crate::problem::Problem;
 use crate::register::{Known, Read, read_accepted, read_batches, read_records};
-use crate::store::{Absorbed, FileRead, Memory, StoreError};
-use crate::weather::{Ask, Fetched};
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use crate::store::{Absorbed, FileRead, Memory, SourceMemory, StoreError};
+use crate::weather::{Ask, Fetched, Source};
+use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
+use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
+use tokio::task::JoinSet;
 
 /// What came in from outside.
 #[derive(Debug, Default)]
 pub struct Incoming {
-    /// Site, source and what it gave.
-    pub days: Vec<(String, String, Fetched)>,
+    /// What each source gave that was asked, by site and in order of trust.
+    pub days: Vec<Given>,
+    /// Years before: site, year, days with minimum and maximum.
+    pub past: Vec<(String, i32, Vec<PastDay>)>,
     /// The rows of the register.
     pub batches: Option<Read<Batch>>,
     /// The files of field records, with the name under which their rows are known.
     pub records: Vec<(String, Read<Record>)>,
+    /// What could not be read of files that are not listed here.
+    pub problems: Vec<Problem>,
 }
 
-/// Asks every source and reads the register. One source at a time, so that no service is asked twice at once.
+/// What one source gave for one site.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Given {
+    /// The site.
+    pub site: String,
+    /// The name under which its days are stored.
+    pub source: String,
+    /// Whether it is a service, which may ask to be left alone.
+    pub remote: bool,
+    /// What it gave.
+    pub fetched: Fetched,
+}
+
+/// Asks every source and reads the register. Sources of one host are asked one after the other, hosts side by side.
 pub async fn fetch(house: &House, now: DateTime<Utc>) -> Incoming {
     let mut incoming = read_register(&house.config, house.register, now);
     let first = incoming
@@ -30,22 +52,102 @@ pub async fn fetch(house: &House, now: DateTime<Utc>) -> Incoming {
         .flat_map(|read| &read.rows)
         .map(|row| row.value.grafted_on)
         .min();
+    let mut hosts: BTreeMap<Option<String>, Vec<Errand>> = BTreeMap::new();
     for (site, sources) in &house.sources {
         let today = now.with_timezone(&site.zone).date_naive();
-        let ask = Ask {
-            now,
-            from: first.unwrap_or(today) - Days::new(14),
-        };
+        let from = first.unwrap_or(today) - LEAD;
         for (name, source) in sources {
-            let fetched = source.fetch(ask).await;
-            house.health.progress();
-            for problem in &fetched.problems {
-                tracing::warn!(site = %site.id, source = %name, "{problem}");
+            let known = house
+                .with_store(|memory| memory.source(&site.id, name))
+                .unwrap_or_default();
+            if let Some(until) = known.not_before.filter(|&until| until > now) {
+                tracing::debug!(site = %site.id, source = %name, %until, "left alone until then");
+                continue;
             }
-            incoming.days.push((site.id.clone(), name.clone(), fetched));
+            let place = hosts.values().map(Vec::len).sum();
+            let errand = Errand {
+                place,
+                site: site.id.clone(),
+                name: name.clone(),
+                source: source.clone(),
+                ask: Ask {
+                    now,
+                    from,
+                    memo: known.memo,
+                },
+            };
+            hosts.entry(source.host()).or_default().push(errand);
         }
     }
+    let mut running = JoinSet::new();
+    for (host, errands) in hosts {
+        running.spawn(run_errands(errands, host.is_some(), house.health.clone()));
+    }
+    let mut given: Vec<(usize, Given)> = running.join_all().await.into_iter().flatten().collect();
+    given.sort_by_key(|(place, _)| *place);
+    incoming.days = given.into_iter().map(|(_, given)| given).collect();
+    read_past(house, &mut incoming).await;
     incoming
+}
+
+/// Sources are compared over thirty common days, and a week's mean needs seven.
+const LEAD: Days = Days::new(42);
+
+/// One question to one source.
+struct Errand {
+    place: usize,
+    site: String,
+    name: String,
+    source: Arc<dyn Source>,
+    ask: Ask,
+}
+
+async fn run_errands(
+    errands: Vec<Errand>,
+    remote: bool,
+    health: Arc<Health>,
+) -> Vec<(usize, Given)> {
+    let mut given = Vec::with_capacity(errands.len());
+    for errand in errands {
+        let fetched = errand.source.fetch(errand.ask).await;
+        health.progress();
+        for problem in &fetched.problems {
+            tracing::warn!(site = %errand.site, source = %errand.name, "{problem}");
+        }
+        given.push((
+            errand.place,
+            Given {
+                site: errand.site,
+                source: errand.name,
+                remote,
+                fetched,
+            },
+        ));
+    }
+    given
+}
+
+/// Reads the files of years before.
+async fn read_past(house: &House, incoming: &mut Incoming) {
+    for (site, file) in &house.past {
+        let (file, id) = (file.clone(), site.clone());
+        let read = tokio::task::spawn_blocking(move || file.reading()).await;
+        let Ok(reading) = read else { continue };
+        incoming.problems.extend(reading.problems.iter().cloned());
+        let mut years: BTreeMap<i32, Vec<PastDay>> = BTreeMap::new();
+        for day in reading.days.iter().filter(|d| d.min <= d.max) {
+            years.entry(day.date.year()).or_default().push(PastDay {
+                date: day.date,
+                min: day.min,
+                max: day.max,
+            });
+        }
+        incoming.past.extend(
+            years
+                .into_iter()
+                .map(|(year, days)| (id.clone(), year, days)),
+        );
+    }
 }
 
 /// Reads the register and the field records. A rehearsal reads of them what was written by the end of yesterday.
@@ -99,11 +201,24 @@ pub fn absorb(
     now: DateTime<Utc>,
 ) -> Result<Vec<Problem>, StoreError> {
     let mut problems = Vec::new();
-    for (site, source, fetched) in &incoming.days {
+    problems.extend(incoming.problems.iter().cloned());
+    for Given {
+        site,
+        source,
+        remote,
+        fetched,
+    } in &incoming.days
+    {
         memory.absorb_days(site, source, &fetched.days, now)?;
+        if *remote {
+            remember(memory, site, source, fetched, now)?;
+        }
         if !fetched.passing {
             problems.extend(fetched.problems.iter().cloned());
         }
+    }
+    for (site, year, days) in &incoming.past {
+        memory.absorb_year(site, *year, "file", days)?;
     }
     if let Some(read) = &incoming.batches {
         problems.extend(absorb_file(read, "batches.csv", |file| {
@@ -114,6 +229,44 @@ pub fn absorb(
         problems.extend(absorb_file(read, file, |file| memory.absorb_records(file))?);
     }
     Ok(problems)
+}
+
+/// Remembers what a service asked for, and says so when one answers again that had not.
+fn remember(
+    memory: &Memory<'_>,
+    site: &str,
+    source: &str,
+    fetched: &Fetched,
+    now: DateTime<Utc>,
+) -> Result<(), StoreError> {
+    let before = memory.source(site, source)?;
+    let failing_since = match (fetched.answered, before.failing_since) {
+        (false, since) => since.or(Some(now)),
+        (true, Some(since)) => {
+            tracing::info!(site, source, %since, "answers again");
+            None
+        }
+        (true, None) => None,
+    };
+    let memo = if fetched.answered {
+        fetched.memo.clone()
+    } else {
+        before.memo
+    };
+    memory.remember_source(
+        site,
+        source,
+        &SourceMemory {
+            memo,
+            not_before: fetched.not_before,
+            failing_since,
+            answered_at: if fetched.answered {
+                Some(now)
+            } else {
+                before.answered_at
+            },
+        },
+    )
 }
 
 fn absorb_file<T: Clone>(

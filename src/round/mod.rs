@@ -8,9 +8,9 @@ mod incoming;
 mod outbox;
 mod settle;
 
-pub use incoming::{Incoming, absorb, fetch, file_name, read_register};
+pub use incoming::{Given, Incoming, absorb, fetch, file_name, read_register};
 pub use outbox::send;
-pub use settle::{Desk, settle};
+pub use settle::{Desk, SourceOf, settle};
 
 use crate::assemble::House;
 use crate::notices::Notice;
@@ -63,11 +63,11 @@ async fn settle_on_thread(
     incoming: Incoming,
     now: DateTime<Utc>,
 ) -> Result<Outcome, StoreError> {
-    let (store, config, carriers, credits) = (
+    let (store, config, carriers, sources) = (
         house.store.clone(),
         house.config.clone(),
         house.carrier_names(),
-        house.credits(),
+        house.source_list(),
     );
     let settled = tokio::task::spawn_blocking(move || {
         let mut store = store
@@ -80,7 +80,7 @@ async fn settle_on_thread(
                 &incoming,
                 &Desk {
                     carriers: &carriers,
-                    credits: &credits,
+                    sources: &sources,
                 },
                 now,
             )

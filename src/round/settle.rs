@@ -3,22 +3,38 @@
 use super::incoming::{Incoming, absorb};
 use super::{Outcome, Posted, Telling};
 use crate::config::Config;
-use crate::letters::{self, Context};
+use crate::letters::{self, Context, SourceNote};
 use crate::notices::{self, Notice, View};
 use crate::post::message::{self, Draft};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
 use crate::survey::{Survey, When, survey};
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, FixedOffset, NaiveDate, TimeDelta, Utc};
 
 /// What letters need beside the config.
 #[derive(Clone, Copy, Debug)]
 pub struct Desk<'a> {
     /// The names of the carriers that each letter goes by.
     pub carriers: &'a [&'static str],
-    /// Source name and the credit it asks for.
-    pub credits: &'a [(String, String)],
+    /// Every source of every site, with the credit it asks for.
+    pub sources: &'a [SourceOf],
 }
+
+/// One source of one site.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SourceOf {
+    /// The site.
+    pub site: String,
+    /// The name under which its days are stored.
+    pub name: String,
+    /// The credit it asks for; may be empty.
+    pub credit: &'static str,
+    /// Whether it is a service.
+    pub remote: bool,
+}
+
+/// A service that has not answered for longer is said to be silent.
+const SILENT: TimeDelta = TimeDelta::hours(24);
 
 /// Everything between what came in and what goes out, inside one transaction.
 pub fn settle(
@@ -80,6 +96,7 @@ fn write_letters(
     now: DateTime<Utc>,
 ) -> Result<Outcome, StoreError> {
     let dated = now.with_timezone(&config.zone).fixed_offset();
+    let notes = source_notes(memory, desk, dated)?;
     let context = Context {
         nursery: &config.name,
         today: dated.date_naive(),
@@ -87,7 +104,7 @@ fn write_letters(
         workdays: &config.workdays,
         grounds: survey.grounds,
         cares: &survey.cares,
-        credits: desk.credits,
+        sources: &notes,
     };
     let (ids, notices): (Vec<i64>, Vec<Notice>) = entered.into_iter().unzip();
     let mut outcome = Outcome {
@@ -167,6 +184,29 @@ fn write_letters(
         });
     }
     Ok(outcome)
+}
+
+/// What letters have to say of sources: the credit, and how long a service has been silent.
+fn source_notes(
+    memory: &Memory<'_>,
+    desk: &Desk<'_>,
+    now: DateTime<FixedOffset>,
+) -> Result<Vec<SourceNote>, StoreError> {
+    let note = |of: &SourceOf| {
+        let answered = if of.remote {
+            memory.source(&of.site, &of.name)?.answered_at
+        } else {
+            None
+        };
+        let silent = answered.filter(|&at| now.to_utc() - at > SILENT);
+        Ok(SourceNote {
+            site: of.site.clone(),
+            source: of.name.clone(),
+            credit: of.credit.to_owned(),
+            silent_since: silent.map(|at| at.with_timezone(now.offset()).date_naive()),
+        })
+    };
+    desk.sources.iter().map(note).collect()
 }
 
 /// Letters that a carrier refused for good, told once for each address and reason.

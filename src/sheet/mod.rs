@@ -10,6 +10,7 @@ mod open;
 mod split;
 
 pub use open::{Opened, open, size};
+pub use split::Cells;
 
 use lines::Lines;
 use split::{guess_delimiter, split, split_plainly};
@@ -33,10 +34,24 @@ pub struct SheetRow {
     pub stray_quote: bool,
 }
 
+/// The same for those who read long files: filled again with each row.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Row {
+    /// As in [`SheetRow`].
+    pub number: u64,
+    /// The cells.
+    pub cells: Cells,
+    /// As in [`SheetRow`].
+    pub stray_quote: bool,
+    /// It is the last one, and the file ends before its line does: it may be half of what it will be.
+    pub cut_off: bool,
+}
+
 /// The rows of one file.
 pub struct Sheet<R> {
     lines: Lines<R>,
     ahead: VecDeque<String>,
+    line: String,
     delimiter: char,
     number: u64,
 }
@@ -46,11 +61,9 @@ impl<R: Read> Sheet<R> {
     pub fn new(reader: R, delimiter: Option<u8>) -> io::Result<Self> {
         let mut lines = Lines::new(reader)?;
         let mut ahead = VecDeque::new();
-        while ahead.len() < SAMPLE_LINES {
-            let Some(line) = lines.next_line()? else {
-                break;
-            };
-            ahead.push_back(line);
+        let mut line = String::new();
+        while ahead.len() < SAMPLE_LINES && lines.read_line(&mut line)? {
+            ahead.push_back(std::mem::take(&mut line));
         }
         let said = ahead.front().and_then(|line| said_delimiter(line));
         if said.is_some() {
@@ -63,6 +76,7 @@ impl<R: Read> Sheet<R> {
         Ok(Self {
             lines,
             ahead,
+            line,
             delimiter,
             number: 0,
         })
@@ -78,55 +92,73 @@ impl<R: Read> Sheet<R> {
         self.lines.not_utf8
     }
 
-    /// The next row that is not blank; none at the end of the file.
-    pub fn next_row(&mut self) -> io::Result<Option<SheetRow>> {
-        while let Some(line) = self.next_line()? {
-            self.number += 1;
-            let (cells, stray_quote) = self.cells_from(&line)?;
-            if cells.iter().any(|cell| !cell.is_empty()) {
-                return Ok(Some(SheetRow {
-                    number: self.number,
-                    cells,
-                    stray_quote,
-                }));
-            }
-        }
-        Ok(None)
+    /// How the text is encoded, as far as it has been read.
+    pub fn encoding(&self) -> &'static str {
+        self.lines.encoding()
     }
 
-    /// The cells of the row that begins with this line, and whether a quotation mark in it was never closed.
-    fn cells_from(&mut self, first: &str) -> io::Result<(Vec<String>, bool)> {
-        let row = split(first, self.delimiter);
-        if !row.open {
-            return Ok((row.cells, false));
+    /// The next row that is not blank; none at the end of the file.
+    pub fn next_row(&mut self) -> io::Result<Option<SheetRow>> {
+        let mut row = Row::default();
+        Ok(self.read_row(&mut row)?.then(|| SheetRow {
+            number: row.number,
+            cells: row.cells.iter().map(str::to_owned).collect(),
+            stray_quote: row.stray_quote,
+        }))
+    }
+
+    /// Puts the next row that is not blank in place of `row`; false at the end of the file.
+    pub fn read_row(&mut self, row: &mut Row) -> io::Result<bool> {
+        let mut line = std::mem::take(&mut self.line);
+        let mut found = false;
+        while !found && self.read_line(&mut line)? {
+            self.number += 1;
+            row.stray_quote = self.fill(&line, &mut row.cells)?;
+            row.number = self.number;
+            row.cut_off = self.lines.cut_off && self.ahead.is_empty();
+            found = row.cells.filled() > 0;
+        }
+        self.line = line;
+        Ok(found)
+    }
+
+    /// The cells of the row that begins with this line; true where a quotation mark in it was never closed.
+    fn fill(&mut self, first: &str, cells: &mut Cells) -> io::Result<bool> {
+        if !split(first, self.delimiter, cells).open {
+            return Ok(false);
         }
         let mut text = first.to_owned();
         let mut more = Vec::new();
         while more.len() < MAX_LINES_IN_ROW {
-            let Some(line) = self.next_line()? else {
+            let mut line = String::new();
+            if !self.read_line(&mut line)? {
                 break;
-            };
+            }
             text.push('\n');
             text.push_str(&line);
             more.push(line);
-            let row = split(&text, self.delimiter);
-            if row.untidy {
+            let ending = split(&text, self.delimiter, cells);
+            if ending.untidy {
                 break; // closed by the opening mark of another cell further down
             }
-            if !row.open {
-                return Ok((row.cells, false));
+            if !ending.open {
+                return Ok(false);
             }
         }
         for line in more.into_iter().rev() {
             self.ahead.push_front(line);
         }
-        Ok((split_plainly(first, self.delimiter), true))
+        split_plainly(first, self.delimiter, cells);
+        Ok(true)
     }
 
-    fn next_line(&mut self) -> io::Result<Option<String>> {
+    fn read_line(&mut self, line: &mut String) -> io::Result<bool> {
         match self.ahead.pop_front() {
-            Some(line) => Ok(Some(line)),
-            None => self.lines.next_line(),
+            Some(next) => {
+                *line = next;
+                Ok(true)
+            }
+            None => self.lines.read_line(line),
         }
     }
 }

@@ -7,10 +7,13 @@ mod days;
 mod ledger;
 mod nursery;
 mod outbox;
+mod past;
 mod schema;
+mod source;
 
 pub use nursery::{Absorbed, FileRead};
 pub use outbox::{NewLetter, OutboxRow};
+pub use source::SourceMemory;
 
 use chrono::{DateTime, SecondsFormat, Utc};
 use rusqlite::{

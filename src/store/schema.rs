@@ -20,6 +20,19 @@ CREATE TABLE day (
   PRIMARY KEY (site, source, date)
 ) STRICT, WITHOUT ROWID;
 
+-- What a source asked for when it was last asked, and since when it fails.
+CREATE TABLE source (
+  site TEXT NOT NULL, source TEXT NOT NULL,
+  memo TEXT, not_before TEXT, failing_since TEXT, answered_at TEXT,
+  PRIMARY KEY (site, source)
+) STRICT, WITHOUT ROWID;
+
+-- A year before, one row: minimum and maximum of each day in hundredths of °C, little-endian 16 bit, -32768 unknown.
+CREATE TABLE past (
+  site TEXT NOT NULL, year INTEGER NOT NULL, source TEXT NOT NULL, days BLOB NOT NULL,
+  PRIMARY KEY (site, year)
+) STRICT, WITHOUT ROWID;
+
 -- The last good version of every row of the register.
 CREATE TABLE batch (
   name TEXT PRIMARY KEY, file TEXT NOT NULL, gone INTEGER NOT NULL DEFAULT 0,

@@ -1,26 +1,37 @@
 //! The grower's own temperature file as a source: daily rows or readings, as loggers and spreadsheets write them.
 //!
-//! Reads a file again only when it has changed. Days before the site's today are measured; today's is not over and left
+//! Reads a file again only when it has changed; a path may be a pattern that means several. Days before the site's today are measured; today's is not over and left
 //! until tomorrow, and a day to come cannot have been measured. Hands on raw days; judges none of them.
 
 mod cells;
+mod clock;
+mod evidence;
+mod file;
+mod files;
 mod gather;
 mod header;
+mod minutes;
+mod moment;
+mod names;
 mod read;
+mod seen;
 
-pub use read::{FileDay, TemperatureFile, read};
+pub use clock::offset;
+pub use evidence::Offer;
+pub use file::{FileDay, LeftOut, NamedBy, TemperatureFile, Why};
+pub use files::is_pattern;
+pub use read::{read, read_from, read_rows};
 
 use super::layout::Layout;
 use super::{Ask, Fetched, Pending, Source};
-use crate::days::{Origin, RawDay};
+use crate::days::Origin;
 use crate::problem::Problem;
 use chrono_tz::Tz;
-use std::fs;
+use files::{Looks, looks};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::SystemTime;
 
-/// One temperature file of one site.
+/// One temperature file of one site, or all the files of a pattern.
 #[derive(Clone, Debug)]
 pub struct FileSource {
     path: PathBuf,
@@ -29,11 +40,10 @@ pub struct FileSource {
     last: Arc<Mutex<Option<Reading>>>,
 }
 
-/// What the file said when it looked like this.
+/// What the files said when they looked like this.
 #[derive(Clone, Debug)]
 struct Reading {
-    modified: SystemTime,
-    length: u64,
+    looks: Vec<Looks>,
     file: Arc<TemperatureFile>,
 }
 
@@ -51,40 +61,30 @@ impl FileSource {
     /// What the file says now, from memory where it has not changed since it was last read.
     pub fn reading(&self) -> Arc<TemperatureFile> {
         // Looked at before the file is read: a change in between is then read again, never missed.
-        let looks = fs::metadata(&self.path)
-            .ok()
-            .and_then(|about| Some((about.modified().ok()?, about.len())));
+        let looks = looks(&self.path);
         // A reader that panicked left no half-made reading behind.
         let mut last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
-        if let (Some(reading), Some(looks)) = (&*last, looks)
-            && (reading.modified, reading.length) == looks
+        if let (Some(reading), Some(looks)) = (&*last, &looks)
+            && reading.looks == *looks
         {
             return Arc::clone(&reading.file);
         }
         let file = Arc::new(read(&self.path, &self.layout, Some(self.zone)));
-        *last = looks.map(|(modified, length)| Reading {
-            modified,
-            length,
+        *last = looks.map(|looks| Reading {
+            looks,
             file: Arc::clone(&file),
         });
         file
     }
 
-    fn days(&self, ask: Ask) -> Fetched {
+    fn days(&self, ask: &Ask) -> Fetched {
         let file = self.reading();
         let today = ask.now.with_timezone(&self.zone).date_naive();
         let days = file
             .days
             .iter()
             .filter(|day| day.date >= ask.from && day.date < today)
-            .map(|day| RawDay {
-                date: day.date,
-                min: day.min,
-                max: day.max,
-                gust: day.gust,
-                rain: day.rain,
-                origin: Origin::Measured,
-            });
+            .map(|day| day.raw(Origin::Measured));
         let mut problems = file.problems.clone();
         let to_come = file.days.iter().filter(|day| day.date > today);
         if let Some(first) = to_come.clone().next() {
@@ -95,6 +95,7 @@ impl FileSource {
             problems,
             passing: false,
             answered: file.usable,
+            ..Fetched::default()
         }
     }
 
@@ -119,19 +120,11 @@ impl Source for FileSource {
         "file"
     }
 
-    fn attribution(&self) -> &'static str {
-        ""
-    }
-
-    fn terms(&self) -> &'static str {
-        ""
-    }
-
     fn fetch(&self, ask: Ask) -> Pending<'_, Fetched> {
         // A large file takes seconds to read; those who feed the watchdog must not wait for it.
         let source = self.clone();
         Box::pin(async move {
-            let days = tokio::task::spawn_blocking(move || source.days(ask));
+            let days = tokio::task::spawn_blocking(move || source.days(&ask));
             days.await.unwrap_or_else(|error| Fetched {
                 problems: vec![Problem::new(
                     self.path.display().to_string(),
@@ -149,6 +142,7 @@ impl Source for FileSource {
 mod tests {
     use super::*;
     use chrono::NaiveDate;
+    use std::fs;
     use std::path::Path;
 
     fn day(text: &str) -> NaiveDate {
@@ -159,6 +153,7 @@ mod tests {
         let ask = Ask {
             now: now.parse().unwrap(),
             from: day("2026-08-02"),
+            memo: None,
         };
         source.fetch(ask).await
     }

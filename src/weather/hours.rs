@@ -7,6 +7,10 @@ use crate::days::{Origin, RawDay};
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
+
+/// Temperatures in °C outside this are not weather where anything is grafted.
+pub const POSSIBLE: RangeInclusive<f64> = -60.0..=60.0;
 
 /// The weather of one hour. Unknown is unknown, never 0.
 #[derive(Clone, Copy, Debug, PartialEq)]

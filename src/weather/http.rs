@@ -5,24 +5,32 @@
 //! no message.
 
 mod address;
+mod answer;
 mod error;
 
-pub use address::{is_loopback, shown};
+pub use address::{is_loopback, is_private, is_this_machine, shown};
+pub use answer::{Document, Got, Patience, SecretHeader};
 pub use error::HttpError;
 
+use crate::clock::{Clock, SystemClock};
 use crate::excerpt::excerpt;
 use backon::{ExponentialBuilder, Retryable};
-use reqwest::header::{CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue};
+use chrono::{DateTime, TimeDelta, Utc};
+use reqwest::header::{
+    CONTENT_TYPE, DATE, EXPIRES, HeaderMap, HeaderName, HeaderValue, IF_MODIFIED_SINCE,
+    LAST_MODIFIED,
+};
 use reqwest::redirect::{Action, Attempt, Policy};
 use reqwest::{Client, Response, StatusCode, Url};
 use secrecy::{ExposeSecret, SecretString};
 use serde::de::DeserializeOwned;
 use std::error::Error as StdError;
 use std::sync::Once;
-use std::time::Duration;
 
 /// No answer that is of use is larger than this.
 const BODY_CAP: usize = 2 * 1024 * 1024;
+/// A server's clock and ours may differ by as much.
+const CLOCKS_APART: TimeDelta = TimeDelta::days(1);
 /// Redirects followed within the same host.
 const REDIRECTS: usize = 3;
 
@@ -33,35 +41,13 @@ pub fn install_tls() {
     ONCE.call_once(|| drop(rustls::crypto::ring::default_provider().install_default()));
 }
 
-/// How long to wait and how often to try again within one fetch.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Patience {
-    /// For a connection.
-    pub connect: Duration,
-    /// For one whole answer, connection included.
-    pub whole: Duration,
-    /// Tries after the first one.
-    pub retries: usize,
-    /// Before the first retry; four times as long before each further one, and up to twice that by chance.
-    pub pause: Duration,
-}
-
-impl Patience {
-    /// 10 s, 60 s, and three more tries after about 2, 8 and 32 s.
-    pub const USUAL: Self = Self {
-        connect: Duration::from_secs(10),
-        whole: Duration::from_secs(60),
-        retries: 3,
-        pause: Duration::from_secs(2),
-    };
-}
-
 /// A polite client for one base address.
 #[derive(Debug)]
 pub struct Getter {
     client: Client,
     patience: Patience,
     key: Option<SecretString>,
+    yields: bool,
 }
 
 impl Getter {
@@ -73,17 +59,33 @@ impl Getter {
         key: Option<SecretString>,
         patience: Patience,
     ) -> Result<Self, HttpError> {
+        let header = key.map(|value| SecretHeader {
+            name: "x-api-key".into(),
+            value,
+        });
+        Self::with_header(base, contact, header, patience)
+    }
+
+    /// The same with any other header for what is secret.
+    pub fn with_header(
+        base: &Url,
+        contact: &str,
+        header: Option<SecretHeader>,
+        patience: Patience,
+    ) -> Result<Self, HttpError> {
         install_tls();
         let setup = |why: String| HttpError::Setup {
             url: shown(base),
             why,
         };
         let mut headers = HeaderMap::new();
-        if let Some(key) = &key {
-            let mut value = HeaderValue::from_str(key.expose_secret())
+        if let Some(header) = &header {
+            let name = HeaderName::from_bytes(header.name.as_bytes())
+                .map_err(|_| setup(format!("'{}' is no name for a header", header.name)))?;
+            let mut value = HeaderValue::from_str(header.value.expose_secret())
                 .map_err(|_| setup("the key has characters that no key can have".into()))?;
             value.set_sensitive(true);
-            headers.insert(HeaderName::from_static("x-api-key"), value);
+            headers.insert(name, value);
         }
         let mut builder = Client::builder()
             .user_agent(user_agent(contact))
@@ -92,52 +94,142 @@ impl Getter {
             .timeout(patience.whole)
             .redirect(Policy::custom(within_the_host))
             .gzip(true);
-        if is_loopback(base) {
+        // What is in the own network is no business of a proxy's.
+        if is_private(base) {
             builder = builder.no_proxy();
         }
         let client = builder.build().map_err(|e| setup(innermost(&e)))?;
         Ok(Self {
             client,
             patience,
-            key,
+            key: header.map(|header| header.value),
+            yields: false,
         })
+    }
+
+    /// The same getter, for a service that shuts out who asks on when told that it was too often (429): that answer is
+    /// final for the fetch.
+    #[must_use]
+    pub fn yielding(self) -> Self {
+        Self {
+            yields: true,
+            ..self
+        }
     }
 
     /// Gets and parses a JSON document, trying again where that may help.
     pub async fn json<T: DeserializeOwned>(&self, url: &Url) -> Result<T, HttpError> {
+        self.patiently(|| async move {
+            match self.once(url, None).await? {
+                Got::Document(document) => self.parse(url, &document),
+                Got::Unchanged { .. } => {
+                    Err(self.garbled(url, "it says unchanged to a first question", &[]))
+                }
+            }
+        })
+        .await
+    }
+
+    /// Gets a document of any kind. With `since`, the Last-Modified of an earlier answer word for word, the service may
+    /// say that nothing has changed.
+    pub async fn document(&self, url: &Url, since: Option<&str>) -> Result<Got, HttpError> {
+        self.patiently(|| self.once(url, since)).await
+    }
+
+    /// Parses a document as JSON. A 200 is no success yet: a proxy may have sent a page, or the service half of it.
+    pub fn parse<T: DeserializeOwned>(
+        &self,
+        url: &Url,
+        document: &Document,
+    ) -> Result<T, HttpError> {
+        if !document.json {
+            return Err(self.garbled(url, "its content type is not JSON", &document.body));
+        }
+        serde_json::from_slice(&document.body)
+            .map_err(|e| self.garbled(url, &e.to_string(), &document.body))
+    }
+
+    async fn patiently<T, F: Future<Output = Result<T, HttpError>>>(
+        &self,
+        ask: impl FnMut() -> F,
+    ) -> Result<T, HttpError> {
         let pauses = ExponentialBuilder::new()
             .with_jitter()
             .with_factor(4.0)
             .with_min_delay(self.patience.pause)
             .with_max_times(self.patience.retries);
-        (|| self.once(url))
-            .retry(pauses)
-            .when(HttpError::is_transient)
+        ask.retry(pauses)
+            .when(|error: &HttpError| {
+                error.is_transient() && !(self.yields && error.kind() == "allowance")
+            })
             .notify(|error, pause| {
                 tracing::warn!(pause_s = pause.as_secs_f64(), "{error}; trying again");
             })
             .await
     }
 
-    async fn once<T: DeserializeOwned>(&self, url: &Url) -> Result<T, HttpError> {
+    async fn once(&self, url: &Url, since: Option<&str>) -> Result<Got, HttpError> {
         tracing::debug!(url = self.conceal(&shown(url)), "asking");
-        let response = self
-            .client
-            .get(url.clone())
-            .send()
-            .await
-            .map_err(|e| self.failed(url, &e))?;
+        let mut request = self.client.get(url.clone());
+        if let Some(since) = since {
+            request = request.header(IF_MODIFIED_SINCE, since);
+        }
+        let response = request.send().await.map_err(|e| self.failed(url, &e))?;
         let status = response.status();
-        let json = is_json(&response);
+        let header = |name| {
+            response
+                .headers()
+                .get(name)
+                .and_then(|value| value.to_str().ok())
+        };
+        let instant = |name| {
+            header(name)
+                .and_then(|text| DateTime::parse_from_rfc2822(text).ok())
+                .map(|at| at.to_utc())
+        };
+        let (date, expires) = (instant(DATE), instant(EXPIRES));
+        self.same_day(url, date)?;
+        if status == StatusCode::NOT_MODIFIED {
+            return Ok(Got::Unchanged { expires });
+        }
+        let (json, last_modified) = (is_json(&response), header(LAST_MODIFIED).map(str::to_owned));
         let body = self.body(url, response).await?;
-        if status == StatusCode::OK {
-            self.parse(url, json, &body)
-        } else {
-            Err(HttpError::Status {
+        match status {
+            StatusCode::OK | StatusCode::NON_AUTHORITATIVE_INFORMATION => {
+                Ok(Got::Document(Document {
+                    body,
+                    json,
+                    last_modified,
+                    expires,
+                    deprecated: status == StatusCode::NON_AUTHORITATIVE_INFORMATION,
+                }))
+            }
+            _ => Err(HttpError::Status {
                 url: self.conceal(&shown(url)),
                 status: status.as_u16(),
                 said: self.quote(&reason(&body)),
-            })
+            }),
+        }
+    }
+
+    /// After a power cut a server's clock may be years off; days must not be counted by it.
+    fn same_day(&self, url: &Url, theirs: Option<DateTime<Utc>>) -> Result<(), HttpError> {
+        let ours = SystemClock.now();
+        match theirs {
+            Some(theirs) if (theirs - ours).abs() > CLOCKS_APART => Err(HttpError::Clock {
+                url: self.conceal(&shown(url)),
+                theirs: theirs.format("%Y-%m-%d %H:%M").to_string(),
+                ours: ours.format("%Y-%m-%d %H:%M").to_string(),
+            }),
+            _ => Ok(()),
+        }
+    }
+
+    fn garbled(&self, url: &Url, why: &str, body: &[u8]) -> HttpError {
+        HttpError::Garbled {
+            url: self.conceal(&shown(url)),
+            why: self.conceal(why),
+            said: self.quote(&String::from_utf8_lossy(body)),
         }
     }
 
@@ -153,24 +245,6 @@ impl Getter {
             body.extend_from_slice(&chunk);
         }
         Ok(body)
-    }
-
-    /// A 200 is no success yet: a proxy may have sent a page, or the service half a document.
-    fn parse<T: DeserializeOwned>(
-        &self,
-        url: &Url,
-        json: bool,
-        body: &[u8],
-    ) -> Result<T, HttpError> {
-        let garbled = |why: String| HttpError::Garbled {
-            url: self.conceal(&shown(url)),
-            why: self.conceal(&why),
-            said: self.quote(&String::from_utf8_lossy(body)),
-        };
-        if !json {
-            return Err(garbled("its content type is not JSON".into()));
-        }
-        serde_json::from_slice(body).map_err(|e| garbled(e.to_string()))
     }
 
     fn failed(&self, url: &Url, error: &reqwest::Error) -> HttpError {
@@ -204,7 +278,11 @@ impl Getter {
     fn conceal(&self, text: &str) -> String {
         match &self.key {
             Some(key) if !key.expose_secret().is_empty() => {
-                text.replace(key.expose_secret(), "[key]")
+                let key = key.expose_secret();
+                // Of `Bearer abc` only the last word is the secret, and may be quoted alone.
+                let word = key.rsplit(' ').next().filter(|word| word.len() > 3);
+                text.replace(key, "[key]")
+                    .replace(word.unwrap_or(key), "[key]")
             }
             _ => text.into(),
         }
@@ -254,9 +332,29 @@ fn reason(body: &[u8]) -> String {
         .and_then(|json| {
             ["reason", "detail", "errorMessage", "message"]
                 .iter()
-                .find_map(|name| json.get(name)?.as_str().map(str::to_owned))
+                .find_map(|name| words(json.get(name)?))
         });
     said.unwrap_or_else(|| String::from_utf8_lossy(body).into_owned())
+}
+
+/// A reason is a text, or a list of complaints, each with its text and the way to the parameter it is about.
+fn words(reason: &serde_json::Value) -> Option<String> {
+    let complaint = |complaint: &serde_json::Value| {
+        let text = complaint.get("msg")?.as_str()?;
+        let about = complaint.get("loc").and_then(|way| way.as_array()?.last());
+        Some(match about.and_then(|name| name.as_str()) {
+            Some(name) => format!("{name}: {text}"),
+            None => text.to_owned(),
+        })
+    };
+    match reason {
+        serde_json::Value::String(text) => Some(text.clone()),
+        serde_json::Value::Array(list) if !list.is_empty() => {
+            let told: Option<Vec<_>> = list.iter().map(complaint).collect();
+            Some(told?.join("; "))
+        }
+        _ => None,
+    }
 }
 
 /// The cause at the bottom is the one that says something; the URL is named by ourselves.
@@ -294,5 +392,15 @@ mod tests {
         );
         assert_eq!(reason(br#"{"detail":"nothing near"}"#), "nothing near");
         assert_eq!(reason(b"<h1>502</h1>"), "<h1>502</h1>");
+    }
+
+    #[test]
+    fn a_list_of_reasons_is_read_out() {
+        let listed = br#"{"detail":[{"loc":["query","lat"],"msg":"too far north","type":"x"},{"msg":"too late"}]}"#;
+        assert_eq!(reason(listed), "lat: too far north; too late");
+        // What is in another shape is shown as it is.
+        for other in [r#"{"detail":[]}"#, r#"{"detail":[7]}"#, r#"{"detail":{}}"#] {
+            assert_eq!(reason(other.as_bytes()), other);
+        }
     }
 }

@@ -3,11 +3,20 @@
 //! A source never fails a round: what it could not give is a problem beside what it could. It knows nothing of heat,
 //! batches or the store.
 
+pub mod bright_sky;
 pub mod csv_file;
 pub mod hours;
 pub mod http;
+pub mod interval;
 pub mod layout;
+pub mod met_norway;
+pub mod noaa_daily;
 pub mod open_meteo;
+mod place;
+pub mod understood;
+pub mod url;
+pub mod us_weather_service;
+mod voice;
 
 use crate::days::RawDay;
 use crate::problem::Problem;
@@ -16,12 +25,14 @@ use std::future::Future;
 use std::pin::Pin;
 
 /// What is asked of a source.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Ask {
     /// The moment of the round: days from the site's date at this moment on are not over yet.
     pub now: DateTime<Utc>,
     /// The first day of use to anybody.
     pub from: NaiveDate,
+    /// What the source asked to be reminded of when it last answered (a Last-Modified date, say).
+    pub memo: Option<String>,
 }
 
 /// What a source gave.
@@ -35,6 +46,10 @@ pub struct Fetched {
     pub passing: bool,
     /// Whether the source answered at all; where not, what is stored stays as it is.
     pub answered: bool,
+    /// To be handed back in the next [`Ask`]; none forgets what was remembered.
+    pub memo: Option<String>,
+    /// It asked not to be asked again before then.
+    pub not_before: Option<DateTime<Utc>>,
 }
 
 /// A future that may be stored and sent between threads.
@@ -44,10 +59,22 @@ pub type Pending<'a, T> = Pin<Box<dyn Future<Output = T> + Send + 'a>>;
 pub trait Source: Send + Sync {
     /// The word in the config: "file", "open-meteo".
     fn name(&self) -> &'static str;
+    /// The host it asks: sources of one host are asked one after the other. None for files.
+    fn host(&self) -> Option<String> {
+        None
+    }
     /// What must stand in every letter that used it; empty for the grower's own file.
-    fn attribution(&self) -> &'static str;
+    fn attribution(&self) -> &'static str {
+        ""
+    }
     /// What it may be used for, shown by `check`; empty where there is nothing to say.
-    fn terms(&self) -> &'static str;
+    fn terms(&self) -> &'static str {
+        ""
+    }
     /// Fetches the days.
     fn fetch(&self, ask: Ask) -> Pending<'_, Fetched>;
+    /// Fetches a whole year before; none where the source does not have them.
+    fn fetch_year(&self, _year: i32) -> Option<Pending<'_, Fetched>> {
+        None
+    }
 }

@@ -7,12 +7,14 @@
 mod answer;
 
 use super::hours;
-use super::http::{Getter, HttpError, Patience, is_loopback, shown};
+use super::http::{Getter, Patience, is_loopback, shown};
+use super::place::coordinate;
+use super::voice::{Bad, Voice};
 use super::{Ask, Fetched, Pending, Source};
 use crate::nursery::Site;
 use crate::problem::Problem;
-use answer::{Answer, Bad};
-use chrono::NaiveDate;
+use answer::Answer;
+use chrono::{Days, NaiveDate, NaiveTime};
 use reqwest::Url;
 use secrecy::SecretString;
 
@@ -20,17 +22,20 @@ use secrecy::SecretString;
 const FREE_URL: &str = "https://api.open-meteo.com/v1/forecast";
 /// For those who have a key.
 const CUSTOMER_URL: &str = "https://customer-api.open-meteo.com/v1/forecast";
+/// Years before, by reanalysis.
+const FREE_ARCHIVE_URL: &str = "https://archive-api.open-meteo.com/v1/archive";
+const CUSTOMER_ARCHIVE_URL: &str = "https://customer-archive-api.open-meteo.com/v1/archive";
 /// The service's own limits, in days (its documentation).
 const MOST_PAST_DAYS: u32 = 92;
 const MOST_FORECAST_DAYS: u32 = 16;
-/// What becomes of the days when an answer is of no use.
-const KEPT: &str = "the days already known stay in use";
 
 /// What the config says about this source.
 #[derive(Clone, Debug)]
 pub struct Settings {
     /// Another address of the same service.
     pub url: Option<String>,
+    /// Another address of its archive.
+    pub archive_url: Option<String>,
     /// The key of a paid subscription.
     pub key: Option<SecretString>,
     /// Days before today, 0 to 92.
@@ -46,41 +51,39 @@ pub struct Settings {
 pub struct OpenMeteo {
     site: Site,
     url: Url,
+    archive: Url,
     getter: Getter,
+    archive_getter: Getter,
     past_days: u32,
     forecast_days: u32,
     keyed: bool,
+    voice: Voice,
 }
 
 impl OpenMeteo {
     /// Prepares the source; connects to nothing. Refuses an address that is none, numbers of days that the service
     /// does not have, and a key over an open connection.
-    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
-        let place = place(site);
-        let problem = |what: String, remedy: &str| {
-            Problem::new(place.clone(), what, "this source is not used", remedy)
-        };
+    pub fn new(site: &Site, settings: &Settings, patience: Patience) -> Result<Self, Problem> {
+        let mut voice = Voice::new(site, "open-meteo");
         let keyed = settings.key.is_some();
-        let text = settings
-            .url
-            .as_deref()
-            .unwrap_or(if keyed { CUSTOMER_URL } else { FREE_URL });
-        let url = Url::parse(text)
-            .ok()
-            .filter(|url| matches!(url.scheme(), "http" | "https") && url.has_host())
-            .ok_or_else(|| {
-                problem(
-                    "its url is not a web address".into(),
-                    "write it like https://api.open-meteo.com/v1/forecast",
-                )
-            })?;
-        if keyed && url.scheme() == "http" && !is_loopback(&url) {
-            let what = format!(
-                "{} would carry the key over an open connection",
-                shown(&url)
-            );
-            return Err(problem(what, "write https"));
-        }
+        let usual = |free, customer| if keyed { customer } else { free };
+        let mut address = |given: &Option<String>, usual: &'static str| {
+            let url = voice.address(given.as_deref(), usual)?;
+            if keyed && url.scheme() == "http" && !is_loopback(&url) {
+                let what = format!(
+                    "{} would carry the key over an open connection",
+                    shown(&url)
+                );
+                return Err(voice.unfit(what, "write https"));
+            }
+            Ok(url)
+        };
+        let archive = address(
+            &settings.archive_url,
+            usual(FREE_ARCHIVE_URL, CUSTOMER_ARCHIVE_URL),
+        )?;
+        // The last address is the one that complaints name.
+        let url = address(&settings.url, usual(FREE_URL, CUSTOMER_URL))?;
         for (name, days, least, most) in [
             ("past_days", settings.past_days, 0, MOST_PAST_DAYS),
             (
@@ -92,23 +95,29 @@ impl OpenMeteo {
         ] {
             if !(least..=most).contains(&days) {
                 let what = format!("{name} = {days} is more or less than the service has");
-                return Err(problem(what, &format!("write {least} to {most}")));
+                return Err(voice.unfit(what, &format!("write {least} to {most}")));
             }
         }
-        let getter = Getter::new(&url, &settings.contact, settings.key, patience)
-            .map_err(|e| problem(e.to_string(), e.remedy()))?;
+        let getter = |url: &Url| {
+            Getter::new(url, &settings.contact, settings.key.clone(), patience)
+                .map_err(|e| voice.unfit(e.to_string(), e.remedy()))
+        };
+        let (getter, archive_getter) = (getter(&url)?, getter(&archive)?);
         Ok(Self {
             site: site.clone(),
             url,
+            archive,
             getter,
+            archive_getter,
             past_days: settings.past_days,
             forecast_days: settings.forecast_days,
             keyed,
+            voice,
         })
     }
 
     /// One day more is asked for at each end, so that the site's first and last dates are whole in GMT too.
-    fn request(&self, ask: Ask) -> Url {
+    fn request(&self, ask: &Ask) -> Url {
         let since = (self.today(ask) - ask.from).num_days();
         let wanted = u32::try_from(since).unwrap_or(0).min(self.past_days);
         let mut url = self.url.clone();
@@ -132,31 +141,68 @@ impl OpenMeteo {
         url
     }
 
-    fn today(&self, ask: Ask) -> NaiveDate {
-        ask.now.with_timezone(&self.site.zone).date_naive()
-    }
-
-    async fn ask(&self, ask: Ask) -> Fetched {
-        match self.getter.json::<Answer>(&self.request(ask)).await {
-            Ok(answer) => self.judge(answer, ask),
+    /// A year of hours, with a day more at each end for the site's first and last dates.
+    async fn year(&self, year: i32) -> Fetched {
+        let (Some(first), Some(last)) = (
+            NaiveDate::from_ymd_opt(year, 1, 1),
+            NaiveDate::from_ymd_opt(year, 12, 31),
+        ) else {
+            return Fetched::default();
+        };
+        let mut url = self.archive.clone();
+        url.query_pairs_mut()
+            .append_pair("latitude", &coordinate(self.site.latitude))
+            .append_pair("longitude", &coordinate(self.site.longitude))
+            .append_pair("hourly", "temperature_2m")
+            .append_pair("timezone", "GMT")
+            .append_pair("start_date", &(first - Days::new(1)).to_string())
+            .append_pair("end_date", &(last + Days::new(1)).to_string());
+        let ask = Ask {
+            now: (last + Days::new(3)).and_time(NaiveTime::MIN).and_utc(),
+            from: first,
+            memo: None,
+        };
+        match self.archive_getter.json::<Answer>(&url).await {
+            Ok(answer) => {
+                let mut fetched = self.judge(answer, &ask);
+                fetched.days.retain(|day| day.date <= last);
+                fetched
+            }
             Err(error) => Fetched {
                 passing: error.is_transient(),
-                ..nothing(self.unheard(&error))
+                ..nothing(self.voice.unheard(&error))
             },
         }
     }
 
-    fn judge(&self, answer: Answer, ask: Ask) -> Fetched {
+    fn today(&self, ask: &Ask) -> NaiveDate {
+        ask.now.with_timezone(&self.site.zone).date_naive()
+    }
+
+    async fn ask(&self, ask: Ask) -> Fetched {
+        match self.getter.json::<Answer>(&self.request(&ask)).await {
+            Ok(answer) => self.judge(answer, &ask),
+            Err(error) => Fetched {
+                passing: error.is_transient(),
+                ..nothing(self.voice.unheard(&error))
+            },
+        }
+    }
+
+    fn judge(&self, answer: Answer, ask: &Ask) -> Fetched {
         let (hours, remarks) = match answer.hours(&self.site) {
             Ok(used) => used,
-            Err(bad) => return nothing(self.useless(bad)),
+            Err(bad) => return nothing(self.voice.useless(bad)),
         };
-        let mut problems: Vec<_> = remarks.into_iter().map(|bad| self.remark(bad)).collect();
+        let mut problems: Vec<_> = remarks
+            .into_iter()
+            .map(|bad| self.voice.remark(bad))
+            .collect();
         let mut found = hours::gather(&hours, self.site.zone, self.today(ask));
         found.days.retain(|day| day.date >= ask.from);
         found.gaps.retain(|gap| *gap >= ask.from);
         if found.days.is_empty() {
-            return nothing(self.useless(Bad {
+            return nothing(self.voice.useless(Bad {
                 kind: "no whole day",
                 what: "the answer has no day whose hours are known".into(),
                 remedy: "look at the site's latitude and longitude in the config: east is positive, west negative",
@@ -164,7 +210,7 @@ impl OpenMeteo {
         }
         if !found.gaps.is_empty() {
             let dates: Vec<_> = found.gaps.iter().map(ToString::to_string).collect();
-            problems.push(self.remark(Bad {
+            problems.push(self.voice.remark(Bad {
                 kind: "gaps",
                 what: format!("hours without a temperature on {}", dates.join(", ")),
                 remedy: "they are asked for again at the next round; a logger file bridges what lasts",
@@ -175,37 +221,18 @@ impl OpenMeteo {
             problems,
             passing: true,
             answered: true,
+            ..Fetched::default()
         }
-    }
-
-    /// No usable answer came.
-    fn unheard(&self, error: &HttpError) -> Problem {
-        Problem::new(place(&self.site), error.to_string(), KEPT, error.remedy())
-            .keyed(self.key(error.kind()))
-    }
-
-    /// An answer came and is not used.
-    fn useless(&self, bad: Bad) -> Problem {
-        let place = format!("{} ({})", place(&self.site), shown(&self.url));
-        Problem::new(place, bad.what, KEPT, bad.remedy).keyed(self.key(bad.kind))
-    }
-
-    /// An answer came and is used but for this.
-    fn remark(&self, bad: Bad) -> Problem {
-        let key = format!("{}: {}", self.key(bad.kind), bad.what);
-        let mut problem = self.useless(bad).keyed(key);
-        problem.done = "counted as unknown, the rest is used".into();
-        problem
-    }
-
-    fn key(&self, kind: &str) -> String {
-        format!("{}: {kind}", place(&self.site))
     }
 }
 
 impl Source for OpenMeteo {
     fn name(&self) -> &'static str {
         "open-meteo"
+    }
+
+    fn host(&self) -> Option<String> {
+        self.url.host_str().map(str::to_owned)
     }
 
     fn attribution(&self) -> &'static str {
@@ -224,10 +251,10 @@ impl Source for OpenMeteo {
     fn fetch(&self, ask: Ask) -> Pending<'_, Fetched> {
         Box::pin(self.ask(ask))
     }
-}
 
-fn place(site: &Site) -> String {
-    format!("site {}, open-meteo", site.id)
+    fn fetch_year(&self, year: i32) -> Option<Pending<'_, Fetched>> {
+        Some(Box::pin(self.year(year)))
+    }
 }
 
 fn nothing(problem: Problem) -> Fetched {
@@ -235,11 +262,6 @@ fn nothing(problem: Problem) -> Fetched {
         days: Vec::new(),
         problems: vec![problem],
         passing: true,
-        answered: false,
+        ..Fetched::default()
     }
-}
-
-/// Four decimals are 11 m.
-fn coordinate(degrees: f64) -> String {
-    format!("{degrees:.4}")
 }

@@ -228,7 +228,7 @@ fn fahrenheit_where_celsius_is_expected() {
     to Maren Holt: No temperatures from home, and 1 more thing
     2 notices, 1 letter
     -- error --
-    site home, file: maxima up to 80 read like °F where °C is expected; nothing of this source is used. Set unit = "F" for it in the config.
+    site home, file: maxima up to 80 from 2024-06-25 on read like °F where °C is expected; nothing of this source is used from that day on. Set unit = "F" for it in the config, or set the logger back to °C.
     "#);
     // With the unit in the config it is as good as the other.
     let unit = temps(&text.replace("_c", "")).but(

@@ -23,6 +23,7 @@ fn help_is_no_error() {
       note      Write down something seen or done in the field
       days      Show the days of a site and where they come from
       heat      Reckon the heat of a temperature file
+      tune      Learn requirements from what was seen
       check     Check the config, the register, the sources and the mail
       help      Print this message or the help of the given subcommand(s)
 

@@ -255,8 +255,8 @@ fn the_days_and_where_they_come_from() {
     site home, file, 2024-07-09: minimum 25.7 °C is above maximum 13.7 °C; the day is not used. Look at the instrument or mend the value.
     ");
     assert_snapshot!(nursery.run("days --site home --from 2024-07-08 --to 2024-07-09 --json"), @r#"
-    {"date":"2024-07-08","tmin_c":14.5,"tmax_c":26.5,"gust_kmh":null,"rain_mm":null,"origin":"measured","source":"file","remark":null}
-    {"date":"2024-07-09","tmin_c":14.3,"tmax_c":26.3,"gust_kmh":null,"rain_mm":null,"origin":"filled","source":null,"remark":"between 8 Jul and 10 Jul"}
+    {"date":"2024-07-08","tmin_c":14.5,"tmax_c":26.5,"gust_kmh":null,"rain_mm":null,"origin":"measured","source":"file","remark":null,"not_used":[]}
+    {"date":"2024-07-09","tmin_c":14.3,"tmax_c":26.3,"gust_kmh":null,"rain_mm":null,"origin":"filled","source":null,"remark":"between 8 Jul and 10 Jul","not_used":[{"source":"file","tmin_c":25.7,"tmax_c":13.7,"reason":"minimum 25.7 °C is above maximum 13.7 °C"}]}
     -- error --
     temps.csv, row 19, column tmin_c: 'x13.7' is not a temperature; this row is not used. Correct it, or leave the cell empty where nothing was measured.
     site home, file, 2024-07-09: minimum 25.7 °C is above maximum 13.7 °C; the day is not used. Look at the instrument or mend the value.

@@ -201,11 +201,11 @@ fn files_of_no_use() {
     t.csv: there is no row with a date in it below the header; see that the file is whole, and set date_format where its dates are not written year first
     -- exit 65 --
     ");
-    assert_snapshot!(heat("day,warm\n2024-07-01,20\n", ""), @r#"
+    assert_snapshot!(heat("day,warm\n2024-07-01,20\n", ""), @r##"
     -- error --
-    t.csv: no column for the temperatures is recognised; the header reads "day, warm"; name the columns in the config, for example columns = { date = "...", min = "...", max = "..." }
+    t.csv: no column for the temperatures is recognised; the header reads "day, warm"; name the columns in the config, for example columns = { date = "...", min = "...", max = "..." }, or by number: "#3"
     -- exit 65 --
-    "#);
+    "##);
     assert_snapshot!(Nursery::bare().run("heat --temps ."), @r"
     -- error --
     .: this is a folder, not a file; name a file inside it in the config

@@ -5,10 +5,14 @@
     reason = "the texts are short, and the tests read better"
 )]
 
+mod arrival;
 mod bad_input;
+mod bright_sky;
 mod cli;
 mod commands;
 mod heat;
+mod met_norway;
+mod noaa_daily;
 mod note;
 mod open_meteo;
 mod program;
@@ -20,5 +24,10 @@ mod season;
 mod service;
 mod smtp;
 mod smtp_server;
+mod station;
 mod tidy;
+mod trial;
+mod tune;
+mod us_weather_service;
+mod weather_documents;
 mod weather_server;

@@ -36,6 +36,7 @@ fn site(zone: Tz) -> Site {
 fn settings(url: &str) -> Settings {
     Settings {
         url: Some(url.into()),
+        archive_url: None,
         key: None,
         past_days: 5,
         forecast_days: 2,
@@ -44,7 +45,7 @@ fn settings(url: &str) -> Settings {
 }
 
 fn source(url: &str, zone: Tz, patience: Patience) -> OpenMeteo {
-    OpenMeteo::new(&site(zone), settings(url), patience).unwrap()
+    OpenMeteo::new(&site(zone), &settings(url), patience).unwrap()
 }
 
 fn moment(text: &str) -> DateTime<Utc> {
@@ -59,6 +60,7 @@ fn ask(now: &str, from: &str) -> Ask {
     Ask {
         now: moment(now),
         from: day(from),
+        memo: None,
     }
 }
 
@@ -176,7 +178,13 @@ async fn whole_date(zone: Tz, date: &str, first: &str, last: &str) {
     let server = WeatherServer::start(now, temperature).await;
     let source = source(&server.url(), zone, QUICK);
     let from = day(date) - TimeDelta::days(2);
-    let found = source.fetch(Ask { now, from }).await;
+    let found = source
+        .fetch(Ask {
+            now,
+            from,
+            memo: None,
+        })
+        .await;
     assert_eq!(found.problems, []);
     let that = found.days.iter().find(|d| d.date == day(date)).unwrap();
     assert_eq!((that.min, that.max), (-5.0, 30.0), "{date} in {zone}");
@@ -460,7 +468,7 @@ fn keyed(url: &str) -> Result<OpenMeteo, graftwarden::problem::Problem> {
         key: Some(KEY.into()),
         ..settings(url)
     };
-    OpenMeteo::new(&site(Tz::UTC), settings, QUICK)
+    OpenMeteo::new(&site(Tz::UTC), &settings, QUICK)
 }
 
 #[tokio::test]
@@ -522,7 +530,7 @@ async fn what_cannot_be_asked_is_said_at_the_start() {
     let with = |change: fn(&mut Settings)| {
         let mut settings = settings("https://weather.example/v1");
         change(&mut settings);
-        OpenMeteo::new(&site(Tz::UTC), settings, QUICK)
+        OpenMeteo::new(&site(Tz::UTC), &settings, QUICK)
     };
     told(
         with(|s| s.url = Some("weather".into())),

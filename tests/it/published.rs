@@ -10,13 +10,13 @@ use graftwarden::units::{Celsius, DegreeDays};
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
-type Row = HashMap<String, String>;
+pub type Row = HashMap<String, String>;
 
-fn checks() -> PathBuf {
+pub fn checks() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/checks")
 }
 
-fn rows(file: &str) -> Vec<Row> {
+pub fn rows(file: &str) -> Vec<Row> {
     csv::Reader::from_path(checks().join(file))
         .unwrap()
         .deserialize()
@@ -24,7 +24,7 @@ fn rows(file: &str) -> Vec<Row> {
         .unwrap()
 }
 
-fn number(row: &Row, column: &str) -> f64 {
+pub fn number(row: &Row, column: &str) -> f64 {
     row[column]
         .parse()
         .unwrap_or_else(|_| panic!("{column} of {row:?}"))
@@ -34,11 +34,11 @@ fn number_or_none(row: &Row, column: &str) -> Option<f64> {
     (!row[column].is_empty()).then(|| number(row, column))
 }
 
-fn date(text: &str) -> NaiveDate {
+pub fn date(text: &str) -> NaiveDate {
     text.parse().unwrap()
 }
 
-fn daily(dataset: &str) -> ask::Series {
+pub fn daily(dataset: &str) -> ask::Series {
     rows(&format!("data/{dataset}.csv"))
         .iter()
         .map(|row| {
@@ -49,7 +49,7 @@ fn daily(dataset: &str) -> ask::Series {
 }
 
 /// The days of a series as a run without gaps in its dates.
-fn run(series: &ask::Series) -> (NaiveDate, Vec<Option<Warm>>) {
+pub fn run(series: &ask::Series) -> (NaiveDate, Vec<Option<Warm>>) {
     let (&first, _) = series.first_key_value().unwrap();
     let (&last, _) = series.last_key_value().unwrap();
     let trust = Trust::Known;
@@ -81,7 +81,7 @@ fn method(name: &str) -> Option<Method> {
     })
 }
 
-fn degree_day_model(row: &Row) -> Model {
+pub fn degree_day_model(row: &Row) -> Model {
     Model::new(
         method(&row["method"]).unwrap(),
         Cutoff::named(&row["cutoff"]).unwrap(),
@@ -105,15 +105,15 @@ fn response_model(row: &Row) -> Model {
 
 /// How many rows of each kind a test has met.
 #[derive(Default)]
-struct Met(BTreeMap<String, u32>);
+pub struct Met(BTreeMap<String, u32>);
 
 impl Met {
-    fn one(&mut self, kind: &str) {
+    pub fn one(&mut self, kind: &str) {
         *self.0.entry(kind.to_owned()).or_default() += 1;
     }
 
     #[track_caller]
-    fn check(&self, expected: &[(&str, u32)]) {
+    pub fn check(&self, expected: &[(&str, u32)]) {
         let met: Vec<_> = self.0.iter().map(|(k, &n)| (k.as_str(), n)).collect();
         assert_eq!(met, expected);
     }

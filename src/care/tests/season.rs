@@ -187,7 +187,7 @@ impl Season {
             source: "file".into(),
             days: days.collect(),
         };
-        let (series, _) = Series::settle(&self.site.id, &[source]);
+        let (series, _) = Series::by_usual_rules(&self.site.id, &[source]);
         Ground::new(&self.site, series, Moment::during(today), [self.plan.model])
     }
 

@@ -41,7 +41,7 @@ impl Morning<'_> {
             workdays: &self.seasons[0].workdays,
             grounds: &grounds,
             cares: &cares,
-            credits: &[],
+            sources: &[],
         };
         let letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
         let text = letter.text(&context);

@@ -1,68 +1,11 @@
 //! Which column of a temperature file is which, and in what unit, by the names in its header. Pure.
+//!
+//! A column may be named by its number too, `#4`, where names are missing or stand there more than once.
 
+use super::names::{Role, plain, unit_in, usual, with_unit};
 use crate::register::nearest;
 use crate::weather::layout::{Columns, Layout, Unit};
 
-/// Usual names, in order of preference, without unit and in lower case with `_` for gaps.
-const DATE: &[&str] = &[
-    "date",
-    "day",
-    "datetime",
-    "date_time",
-    "timestamp",
-    "time_stamp",
-    "ts",
-    "time",
-];
-const TIME: &[&str] = &["time", "time_of_day", "hour"];
-const MIN: &[&str] = &[
-    "tmin",
-    "t_min",
-    "min",
-    "min_temp",
-    "temp_min",
-    "mintemp",
-    "minimum",
-    "min_temperature",
-    "temperature_min",
-    "minimum_temperature",
-    "temperature_minimum",
-    "low_temp",
-    "low",
-    "tn",
-];
-const MAX: &[&str] = &[
-    "tmax",
-    "t_max",
-    "max",
-    "max_temp",
-    "temp_max",
-    "maxtemp",
-    "maximum",
-    "max_temperature",
-    "temperature_max",
-    "maximum_temperature",
-    "temperature_maximum",
-    "high_temp",
-    "high",
-    "tx",
-];
-const TEMP: &[&str] = &[
-    "temp",
-    "temperature",
-    "t",
-    "air_temp",
-    "air_temperature",
-    "temp_air",
-    "tair",
-    "t_air",
-    "outside_temp",
-    "outside_temperature",
-    "outdoor_temp",
-    "outdoor_temperature",
-    "temp_out",
-    "out_temp",
-];
 const GUST: &[&str] = &["gust", "wind_gust", "max_gust", "gust_max"];
 const RAIN: &[&str] = &["rain", "rainfall", "precipitation", "precip", "prcp"];
 
@@ -71,6 +14,7 @@ const RAIN: &[&str] = &["rain", "rainfall", "precipitation", "precip", "prcp"];
 pub struct Places {
     pub date: usize,
     pub time: Option<usize>,
+    pub zone: Option<usize>,
     pub min: Option<usize>,
     pub max: Option<usize>,
     pub temp: Option<usize>,
@@ -80,8 +24,11 @@ pub struct Places {
     pub unit: Option<Unit>,
 }
 
+/// What is wrong, and what to do.
+pub type Said = (String, String);
+
 /// Finds the columns, or says what is missing and what to do about it.
-pub fn find(header: &[String], layout: &Layout) -> Result<Places, (String, String)> {
+pub fn find(header: &[String], layout: &Layout) -> Result<Places, Said> {
     let wanted = &layout.columns;
     let named = |column: &Option<String>| match column {
         Some(name) => by_name(header, name).map(Some),
@@ -90,12 +37,18 @@ pub fn find(header: &[String], layout: &Layout) -> Result<Places, (String, Strin
     let temp = named(&wanted.temp)?;
     let (mut min, mut max) = (named(&wanted.min)?, named(&wanted.max)?);
     if temp.is_none() {
-        min = min.or_else(|| usual(header, MIN));
-        max = max.or_else(|| usual(header, MAX));
+        min = min.map_or_else(|| by_role(header, Role::Min), |place| Ok(Some(place)))?;
+        max = max.map_or_else(|| by_role(header, Role::Max), |place| Ok(Some(place)))?;
     }
     let pair = min.is_some() && max.is_some();
-    let temp = temp.or_else(|| usual(header, TEMP).filter(|_| !pair));
-    let date = named(&wanted.date)?.or_else(|| usual(header, DATE));
+    let temp = match temp {
+        None if !pair => by_role(header, Role::Temp)?,
+        temp => temp,
+    };
+    let date = match named(&wanted.date)? {
+        None => by_role(header, Role::Date)?,
+        date => date,
+    };
     let (Some(date), true) = (date, pair || temp.is_some()) else {
         let missing = if date.is_none() {
             "the dates"
@@ -103,40 +56,51 @@ pub fn find(header: &[String], layout: &Layout) -> Result<Places, (String, Strin
             "the temperatures"
         };
         return Err((
-            format!("no column for {missing} is recognised; the header reads {}", shown(header)),
-            "name the columns in the config, for example columns = { date = \"...\", min = \"...\", max = \"...\" }".into(),
+            format!(
+                "no column for {missing} is recognised; the header reads {}",
+                shown(header)
+            ),
+            "name the columns in the config, for example columns = { date = \"...\", min = \"...\", max = \"...\" }, or by number: \"#3\"".into(),
         ));
     };
-    let time = named(&wanted.time)?
-        .or_else(|| usual(header, TIME))
-        .filter(|&time| time != date);
+    let time = match named(&wanted.time)? {
+        None => by_role(header, Role::Time)?,
+        time => time,
+    };
+    let zone = match named(&wanted.zone)? {
+        None => by_role(header, Role::Zone)?,
+        zone => zone,
+    };
     let (min, max) = if pair { (min, max) } else { (None, None) };
     let temp = if pair { None } else { temp };
-    let unit = unit_of(header, [min, max, temp])?;
-    let with_unit = |names: &[&str], unit: &str| {
-        header.iter().position(|cell| {
-            let plain = plain(cell);
-            names.iter().any(|name| plain == format!("{name}_{unit}"))
-        })
-    };
     Ok(Places {
         date,
-        time,
+        time: time.filter(|&time| time != date),
+        zone: zone.filter(|&zone| zone != date),
         min,
         max,
         temp,
-        gust: named(&wanted.gust)?.or_else(|| with_unit(GUST, "kmh")),
-        rain: named(&wanted.rain)?.or_else(|| with_unit(RAIN, "mm")),
-        unit,
+        gust: named(&wanted.gust)?.or_else(|| with_unit(header, GUST, "kmh")),
+        rain: named(&wanted.rain)?.or_else(|| with_unit(header, RAIN, "mm")),
+        unit: unit_of(header, [min, max, temp])?,
     })
 }
 
-/// The names as they stand in the file, for those who ask what was understood.
+/// The names as they stand in the file, or numbers where a name is none or stands there twice.
 pub fn names(header: &[String], places: &Places) -> Columns {
-    let name = |place: usize| header.get(place).cloned();
+    let name = |place: usize| {
+        let name = header.get(place).map_or("", String::as_str);
+        let alike = header.iter().filter(|cell| *cell == name).count();
+        Some(if name.is_empty() || alike > 1 || name.starts_with('#') {
+            format!("#{}", place + 1)
+        } else {
+            name.to_owned()
+        })
+    };
     Columns {
         date: name(places.date),
         time: places.time.and_then(name),
+        zone: places.zone.and_then(name),
         min: places.min.and_then(name),
         max: places.max.and_then(name),
         temp: places.temp.and_then(name),
@@ -145,32 +109,25 @@ pub fn names(header: &[String], places: &Places) -> Columns {
     }
 }
 
-/// The unit that a text names: `tmin_f`, `Max Temp (°C)`, `Deg C`.
-pub fn unit_in(text: &str) -> Option<Unit> {
-    let plain = plain(text);
-    let last = plain.rsplit('_').next().unwrap_or_default();
-    if plain == "c" || plain == "f" || plain.contains('_') || text.contains('°') {
-        match last.trim_start_matches("deg") {
-            "c" | "°c" | "celsius" => return Some(Unit::C),
-            "f" | "°f" | "fahrenheit" => return Some(Unit::F),
-            _ => {}
-        }
-    }
-    match last {
-        "degc" | "celsius" => Some(Unit::C),
-        "degf" | "fahrenheit" => Some(Unit::F),
-        _ => None,
-    }
+/// Whether every column of the config is a number: then there may be no names at all.
+pub fn by_numbers(columns: &Columns) -> bool {
+    let temperatures = columns.temp.is_some() || (columns.min.is_some() && columns.max.is_some());
+    columns.date.is_some()
+        && temperatures
+        && columns.named().all(|(_, name)| numbered(name).is_some())
 }
 
-fn unit_of(
-    header: &[String],
-    columns: [Option<usize>; 3],
-) -> Result<Option<Unit>, (String, String)> {
+/// The place of `#4`, counted from 0.
+fn numbered(name: &str) -> Option<usize> {
+    let number: usize = name.trim().strip_prefix('#')?.parse().ok()?;
+    number.checked_sub(1)
+}
+
+fn unit_of(header: &[String], columns: [Option<usize>; 3]) -> Result<Option<Unit>, Said> {
     let mut units = columns
         .into_iter()
         .flatten()
-        .filter_map(|place| unit_in(&header[place]));
+        .filter_map(|place| unit_in(header.get(place)?));
     let first = units.next();
     if units.any(|unit| Some(unit) != first) {
         return Err((
@@ -181,7 +138,37 @@ fn unit_of(
     Ok(first)
 }
 
-fn by_name(header: &[String], name: &str) -> Result<usize, (String, String)> {
+fn by_role(header: &[String], role: Role) -> Result<Option<usize>, Said> {
+    match usual(header, role) {
+        None => Ok(None),
+        Some(Ok(place)) => Ok(Some(place)),
+        Some(Err(_)) if matches!(role, Role::Time | Role::Zone) => Ok(None),
+        Some(Err(alike)) => {
+            let mut names = (0..header.len()).filter(|&place| {
+                let alone = [header[place].clone()];
+                usual(&alone, role).is_some()
+            });
+            let place = names.next().unwrap_or_default();
+            Err(alike_named(alike, &header[place], place))
+        }
+    }
+}
+
+fn by_name(header: &[String], name: &str) -> Result<usize, Said> {
+    if let Some(place) = numbered(name) {
+        if place < header.len() {
+            return Ok(place);
+        }
+        return Err((
+            format!(
+                "there is no column {}; the header has {} and reads {}",
+                name.trim(),
+                header.len(),
+                shown(header)
+            ),
+            "correct the number in the config".into(),
+        ));
+    }
     let wanted = plain(name);
     let mut places = (0..header.len()).filter(|&place| plain(&header[place]) == wanted);
     let exact = header.iter().position(|cell| cell == name.trim());
@@ -189,10 +176,7 @@ fn by_name(header: &[String], name: &str) -> Result<usize, (String, String)> {
         (Some(place), _) if exact.is_some() => {
             let alike = header.iter().filter(|cell| *cell == name.trim()).count();
             if alike > 1 {
-                return Err((
-                    format!("{alike} columns are named '{}'", name.trim()),
-                    "give the one that is meant a name of its own".into(),
-                ));
+                return Err(alike_named(alike, name.trim(), place));
             }
             Ok(place)
         }
@@ -215,47 +199,14 @@ fn by_name(header: &[String], name: &str) -> Result<usize, (String, String)> {
     }
 }
 
-fn usual(header: &[String], names: &[&str]) -> Option<usize> {
-    let base: Vec<String> = header.iter().map(|cell| without_unit(cell)).collect();
-    names
-        .iter()
-        .find_map(|name| base.iter().position(|cell| cell == name))
-}
-
-/// Lower case, with one `_` for whatever is neither letter nor digit nor degree sign.
-fn plain(name: &str) -> String {
-    let spaced: String = name
-        .to_lowercase()
-        .replace('°', " °")
-        .chars()
-        .map(|c| {
-            if c.is_alphanumeric() || c == '°' {
-                c
-            } else {
-                ' '
-            }
-        })
-        .collect();
-    spaced.split_whitespace().collect::<Vec<_>>().join("_")
-}
-
-fn without_unit(name: &str) -> String {
-    let plain = plain(name);
-    let mut base = plain.as_str();
-    for tail in [
-        "_c",
-        "_f",
-        "_°c",
-        "_°f",
-        "_degc",
-        "_degf",
-        "_celsius",
-        "_fahrenheit",
-        "_deg",
-    ] {
-        base = base.strip_suffix(tail).unwrap_or(base);
-    }
-    base.strip_suffix("_deg").unwrap_or(base).to_owned()
+fn alike_named(alike: usize, name: &str, first: usize) -> Said {
+    (
+        format!("{alike} columns are named '{name}'"),
+        format!(
+            "name the one that is meant by its number in the config: \"#{}\" is the first of them",
+            first + 1
+        ),
+    )
 }
 
 fn shown(header: &[String]) -> String {

@@ -3,17 +3,40 @@
 //! Knows nothing of requests.
 
 use reqwest::Url;
+use std::net::IpAddr;
 
 /// Whether the address is this machine's own.
 pub fn is_loopback(url: &Url) -> bool {
+    url.host_str().is_some_and(is_this_machine)
+}
+
+/// Whether a host name or address always means the machine itself.
+pub fn is_this_machine(host: &str) -> bool {
+    let bare = host.trim_start_matches('[').trim_end_matches(']');
+    bare.eq_ignore_ascii_case("localhost")
+        || bare.parse::<IpAddr>().is_ok_and(|ip| ip.is_loopback())
+}
+
+/// Whether the address is this machine's own or one of the networks that no outsider reaches: RFC 1918 and link-local,
+/// their counterparts in IPv6, and names that are known within such a network only (RFC 6762, RFC 8375).
+pub fn is_private(url: &Url) -> bool {
+    if is_loopback(url) {
+        return true;
+    }
     let Some(host) = url.host_str() else {
         return false;
     };
-    let bare = host.trim_start_matches('[').trim_end_matches(']');
-    host == "localhost"
-        || bare
-            .parse::<std::net::IpAddr>()
-            .is_ok_and(|ip| ip.is_loopback())
+    match host.trim_matches(['[', ']']).parse::<IpAddr>() {
+        Ok(IpAddr::V4(ip)) => ip.is_private() || ip.is_link_local(),
+        Ok(IpAddr::V6(ip)) => ip.is_unique_local() || ip.is_unicast_link_local(),
+        Err(_) => {
+            let name = host.trim_end_matches('.');
+            // Parsed addresses are in lower case.
+            [".local", ".home.arpa"]
+                .iter()
+                .any(|end| name.ends_with(end))
+        }
+    }
 }
 
 /// The URL as it may be shown: without login, and without what looks like a key in its query.
@@ -72,6 +95,34 @@ mod tests {
             "https://weather.example/v1?timezone=GMT",
             "https://weather.example/v1?timezone=GMT",
         );
+    }
+
+    #[test]
+    fn a_network_of_ones_own_is_known() {
+        let private = |url: &str| is_private(&Url::parse(url).unwrap());
+        for own in [
+            "http://localhost/",
+            "http://10.1.2.3/",
+            "http://172.31.0.1:8080/",
+            "http://192.168.1.20/x",
+            "http://169.254.7.7/",
+            "http://[fd00::7]/",
+            "http://[fe80::7]/",
+            "http://Station.local/",
+            "http://station.home.arpa./",
+        ] {
+            assert!(private(own), "{own}");
+        }
+        for others in [
+            "http://172.32.0.1/",
+            "http://203.0.113.9/",
+            "http://[2001:db8::1]/",
+            "http://local/",
+            "http://192.168.1.20.weather.example/",
+            "http://local.weather.example/",
+        ] {
+            assert!(!private(others), "{others}");
+        }
     }
 
     #[test]

@@ -22,6 +22,12 @@ pub enum HttpError {
         status: u16,
         said: String,
     },
+    #[error("{url} says that it is {theirs} GMT, this machine says {ours} GMT")]
+    Clock {
+        url: String,
+        theirs: String,
+        ours: String,
+    },
     #[error("{url} answered with more than {cap} bytes")]
     TooLarge { url: String, cap: usize },
     #[error("{url} answered with something else than was asked for ({why}): {said}")]
@@ -41,7 +47,10 @@ impl HttpError {
             | Self::Slow { .. }
             | Self::Broken { .. }
             | Self::Garbled { .. } => true,
-            Self::Setup { .. } | Self::Elsewhere { .. } | Self::TooLarge { .. } => false,
+            Self::Setup { .. }
+            | Self::Elsewhere { .. }
+            | Self::Clock { .. }
+            | Self::TooLarge { .. } => false,
             Self::Status {
                 status: 429, said, ..
             } => !(said.contains("Hourly") || said.contains("Daily")),
@@ -65,6 +74,7 @@ impl HttpError {
                 status: 400..=499, ..
             } => "refused",
             Self::Status { .. } => "out of order",
+            Self::Clock { .. } => "clock",
             Self::TooLarge { .. } => "too large",
             Self::Garbled { .. } => "garbled",
         }
@@ -75,6 +85,9 @@ impl HttpError {
         match self {
             Self::Setup { .. } => {
                 "install the system's root certificates (package ca-certificates) and look at the contact in the config"
+            }
+            Self::Clock { .. } => {
+                "set this machine's clock right; nothing is counted until the two agree"
             }
             Self::Connect { .. } | Self::Slow { .. } | Self::Broken { .. } => {
                 "it is asked again at the next round; if it lasts, look at the server's network connection"

@@ -6,6 +6,8 @@
 use crate::excerpt::excerpt;
 use crate::nursery::Site;
 use crate::weather::hours::Hour;
+use crate::weather::place::degrees_apart;
+use crate::weather::voice::Bad;
 use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
 use serde::Deserialize;
 use std::collections::HashMap;
@@ -15,28 +17,6 @@ use std::ops::RangeInclusive;
 const NEAR: f64 = 1.5;
 /// Temperatures in °C outside this are not weather where anything is grafted.
 const POSSIBLE: RangeInclusive<f64> = -60.0..=60.0;
-
-/// What is wrong with an answer.
-#[derive(Debug)]
-pub struct Bad {
-    /// A short word for it, the same each time.
-    pub kind: &'static str,
-    /// What was wrong.
-    pub what: String,
-    /// What to do.
-    pub remedy: &'static str,
-}
-
-impl Bad {
-    /// The service answered in a way that the grower can hardly mend.
-    fn shape(what: impl Into<String>) -> Self {
-        Self {
-            kind: "shape",
-            what: what.into(),
-            remedy: "it is asked again at the next round; if it lasts, look at the url in the config",
-        }
-    }
-}
 
 /// The document; whatever else is in it is ignored.
 #[derive(Debug, Deserialize)]
@@ -125,10 +105,7 @@ impl Answer {
         let (Some(latitude), Some(longitude)) = (self.latitude, self.longitude) else {
             return Err(Bad::shape("it does not say for which place it is"));
         };
-        let north = latitude - site.latitude;
-        let around = (longitude - site.longitude + 540.0).rem_euclid(360.0) - 180.0;
-        let east = around * site.latitude.to_radians().cos();
-        if north.hypot(east) <= NEAR {
+        if degrees_apart(site, latitude, longitude) <= NEAR {
             return Ok(());
         }
         Err(Bad {

@@ -10,6 +10,7 @@ fn check(header: &str, layout: &Layout, expect: &str) {
             let roles = [
                 ("date", columns.date),
                 ("time", columns.time),
+                ("zone", columns.zone),
                 ("min", columns.min),
                 ("max", columns.max),
                 ("temp", columns.temp),
@@ -86,14 +87,14 @@ fn named_columns_come_first() {
     check(
         "date;Sensor 2;Sensor 2",
         &layout,
-        "2 columns are named 'Sensor 2'. give the one that is meant a name of its own",
+        "2 columns are named 'Sensor 2'. name the one that is meant by its number in the config: \"#2\" is the first of them",
     );
 }
 
 #[test]
 fn what_is_not_recognised_is_asked_for() {
     let layout = Layout::default();
-    let remedy = "name the columns in the config, for example columns = { date = \"...\", min = \"...\", max = \"...\" }";
+    let remedy = "name the columns in the config, for example columns = { date = \"...\", min = \"...\", max = \"...\" }, or by number: \"#3\"";
     check(
         "a;tmin;tmax",
         &layout,
@@ -116,23 +117,49 @@ fn what_is_not_recognised_is_asked_for() {
 }
 
 #[test]
-fn units_are_read_from_names() {
-    for text in [
-        "tmin_c",
-        "Temp °C",
-        "Temp [C]",
-        "Deg C",
-        "degC",
-        "temp (celsius)",
-        "t (°C)",
-        "°C",
-    ] {
-        assert_eq!(unit_in(text), Some(Unit::C), "{text}");
-    }
-    for text in ["tmin_f", "TEMP (°F)", "Deg F", "temp_fahrenheit"] {
-        assert_eq!(unit_in(text), Some(Unit::F), "{text}");
-    }
-    for text in ["tmin", "Temperature", "Max Temp Flag", ""] {
-        assert_eq!(unit_in(text), None, "{text}");
-    }
+fn a_column_may_have_a_number() {
+    let numbers = |date: &str, temp: &str| {
+        with_columns(Columns {
+            date: Some(date.into()),
+            temp: Some(temp.into()),
+            ..Columns::default()
+        })
+    };
+    check(
+        "date;Temp;RH;Temp;RH",
+        &numbers("date", "#4"),
+        "date=date temp=#4",
+    );
+    check(";a;b", &numbers("#1", "#3"), "date=#1 temp=b");
+    check(
+        "date;a;b",
+        &numbers("date", "#4"),
+        "there is no column #4; the header has 3 and reads \"date, a, b\". correct the number in the config",
+    );
+    assert!(by_numbers(&numbers("#1", "#3").columns));
+    assert!(!by_numbers(&numbers("date", "#3").columns));
+}
+
+/// Grouped names: which of two sensors is meant nobody can guess.
+#[test]
+fn the_same_name_twice_is_asked_about() {
+    check(
+        "Date;Time;Temp;RH;Temp;RH",
+        &Layout::default(),
+        "2 columns are named 'Temp'. name the one that is meant by its number in the config: \"#3\" is the first of them",
+    );
+}
+
+#[test]
+fn intervals_extremes_are_better_than_readings() {
+    check(
+        "time;Barometer;Temp;High Temp;Low Temp;Hum",
+        &Layout::default(),
+        "date=time min=Low Temp max=High Temp",
+    );
+    check(
+        "date;Time;TZ;AirTC_Avg",
+        &Layout::default(),
+        "date=date time=Time zone=TZ temp=AirTC_Avg",
+    );
 }

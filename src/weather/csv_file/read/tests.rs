@@ -1,8 +1,9 @@
+use super::super::file::{LeftOut, Why};
 use super::*;
 use crate::sheet::size;
 use proptest::prelude::*;
 
-fn read_text(text: impl AsRef<[u8]>, layout: &Layout) -> TemperatureFile {
+pub(super) fn read_text(text: impl AsRef<[u8]>, layout: &Layout) -> TemperatureFile {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("temps.csv");
     std::fs::write(&path, text).unwrap();
@@ -14,21 +15,22 @@ fn read_text(text: impl AsRef<[u8]>, layout: &Layout) -> TemperatureFile {
     file
 }
 
-/// The days as `date min max`, then the problems.
+/// The days as `date min max`, then remarks and problems.
 #[track_caller]
-fn check_laid_out(text: impl AsRef<[u8]>, layout: &Layout, expect: &[&str]) {
+pub(super) fn check_laid_out(text: impl AsRef<[u8]>, layout: &Layout, expect: &[&str]) {
     let file = read_text(text, layout);
     let mut found: Vec<String> = file
         .days
         .iter()
         .map(|day| format!("{} {:.1} {:.1}", day.date, day.min, day.max))
         .collect();
+    found.extend(file.remarks.iter().map(|remark| format!("- {remark}")));
     found.extend(file.problems.iter().map(ToString::to_string));
     assert_eq!(found, expect);
 }
 
 #[track_caller]
-fn check(text: impl AsRef<[u8]>, expect: &[&str]) {
+pub(super) fn check(text: impl AsRef<[u8]>, expect: &[&str]) {
     check_laid_out(text, &Layout::default(), expect);
 }
 
@@ -98,11 +100,11 @@ fn what_was_not_measured_is_not_there() {
 #[test]
 fn a_cell_that_is_no_number_is_named() {
     check(
-        "date,tmin,tmax\n2026-08-01,warm,20\n2026-08-02,9,21\nAverage,9,21\n",
+        "date,tmin,tmax\n2026-08-01,warm,20\n2026-08-02,9,21\n2026-08-32,9,21\n",
         &[
             "2026-08-02 9.0 21.0",
             "temps.csv, row 2, column tmin: 'warm' is not a temperature; this row is not used. Correct it, or leave the cell empty where nothing was measured.",
-            "temps.csv, row 4, column date: 'Average' is not a date; this row is not used. Correct it, or leave the cell empty where nothing was measured.",
+            "temps.csv, row 4, column date: '2026-08-32' is not a date; this row is not used. Correct it, or leave the cell empty where nothing was measured.",
         ],
     );
 }
@@ -156,7 +158,11 @@ fn readings_are_grouped_by_their_date() {
     check(&text, &["2026-08-01 7.5 20.0", "2026-08-02 8.5 21.0"]);
     let file = read_text(&text, &Layout::default());
     assert_eq!(file.readings_per_day, Some(4));
-    assert_eq!(file.left_out, ["2026-08-03".parse::<NaiveDate>().unwrap()]);
+    let left_out = LeftOut {
+        date: "2026-08-03".parse().unwrap(),
+        why: Why::Few { had: 1 },
+    };
+    assert_eq!(file.left_out, [left_out]);
 }
 
 #[test]
@@ -173,6 +179,7 @@ fn daily_rows_stamped_with_midnight_are_daily_rows() {
         "date,tmin,tmax\n2026-08-01 00:00:00,8,20\n2026-08-02 00:00:00,9,21\n2026-08-02 00:00:00,9,22\n",
         &[
             "2026-08-01 8.0 20.0",
+            "- if its times mark the end of each interval, as loggers' often do, set interval_end = true: midnight then belongs to the day before",
             "temps.csv, rows 3 and 4: 2026-08-02 stands there with 9.0 to 21.0 °C and with 9.0 to 22.0 °C; the day is left out. Keep the row that is right.",
         ],
     );
@@ -214,7 +221,7 @@ fn two_faced_dates_need_a_format() {
     check(
         text,
         &[
-            "temps.csv: the dates are written as '02/08/2022', with the day first or the month first; nothing was read from it, what was read before stays in force. Set date_format = \"%d/%m/%Y\" where the day stands first, \"%m/%d/%Y\" where the month does, with the marks of the file between them.",
+            "temps.csv: the dates are written as '02/08/2022', with the day first or the month first; nothing was read from it, what was read before stays in force. Set date_format = \"%d/%m/%Y\" where the day stands first, \"%m/%d/%Y\" where the month does.",
         ],
     );
     let layout = |format: &str| Layout {
@@ -236,29 +243,6 @@ fn two_faced_dates_need_a_format() {
 }
 
 #[test]
-fn a_preamble_is_passed_over() {
-    check(
-        "Station north field\nlogger 7, read out 2026-08-09\n\nTIMESTAMP,RECORD,AirT_Max,AirT_Min\nTS,RN,Deg C,Deg C\n,,Max,Min\n\"2026-08-01 00:00:00\",1,20,8\n",
-        &[
-            "temps.csv: no column for the temperatures is recognised; the header reads \"TIMESTAMP, RECORD, AirT_Max, AirT_Min\"; nothing was read from it, what was read before stays in force. Name the columns in the config, for example columns = { date = \"...\", min = \"...\", max = \"...\" }.",
-        ],
-    );
-    let layout = Layout {
-        columns: Columns {
-            min: Some("AirT_Min".into()),
-            max: Some("AirT_Max".into()),
-            ..Columns::default()
-        },
-        ..Layout::default()
-    };
-    check_laid_out(
-        "Station north field\n\nTIMESTAMP,RECORD,AirT_Max,AirT_Min\nTS,RN,Deg C,Deg C\n,,Max,Min\n\"2026-08-01 00:00:00\",1,20,8\n",
-        &layout,
-        &["2026-08-01 8.0 20.0"],
-    );
-}
-
-#[test]
 fn a_file_of_no_use_says_why() {
     let unusable = |text: &str| {
         let file = read_text(text, &Layout::default());
@@ -274,19 +258,50 @@ fn a_file_of_no_use_says_why() {
     assert_eq!(size(CAP), "1 GiB");
 }
 
+/// Every way of reading that the config can ask for.
+fn any_layout() -> impl Strategy<Value = Layout> {
+    const FORMATS: [&str; 6] = [
+        "%d/%m/%Y",
+        "%m/%d/%y %I:%M %p",
+        "%d. %b%Y",
+        "%Y-%j",
+        "excel",
+        "unix",
+    ];
+    let unit = prop::option::of(prop::sample::select(&Unit::ALL[..]));
+    let format = prop::option::of(prop::sample::select(&FORMATS[..]));
+    let decimal = prop::option::of(prop::sample::select(&['.', ','][..]));
+    let clock = prop::option::of(-14 * 3600..14 * 3600);
+    (unit, format, decimal, clock, any::<bool>(), 1..100_u32).prop_map(
+        |(unit, format, decimal, clock, interval_end, percent)| Layout {
+            unit,
+            date_format: format.map(str::to_owned),
+            decimal,
+            clock: clock.and_then(chrono::FixedOffset::east_opt),
+            interval_end,
+            min_readings: Some(percent),
+            ..Layout::default()
+        },
+    )
+}
+
 proptest! {
     #[test]
-    fn whatever_is_in_the_file_is_borne(bytes in prop::collection::vec(any::<u8>(), 0..400), f in any::<bool>()) {
-        let layout = Layout {
-            unit: f.then_some(Unit::F),
-            ..Layout::default()
-        };
+    fn whatever_is_in_the_file_is_borne(
+        bytes in prop::collection::vec(any::<u8>(), 0..400),
+        rows in "([0-9]{1,5}[-/.,: T]{0,2}|[,;\n+Z°C-]|AM|Jan){0,120}",
+        layout in any_layout(),
+    ) {
         let mut daily = b"date,tmin,tmax,gust_kmh,rain_mm\n2026-08-01,".to_vec();
         daily.extend(&bytes);
         let mut timed = b"time,temp\n2026-08-01 06:00,".to_vec();
         timed.extend(&bytes);
-        for text in [bytes, daily, timed] {
-            for day in read_text(text, &layout).days {
+        let likely = format!("date,time,tmin,tmax,gust_kmh,rain_mm\n{rows}").into_bytes();
+        for text in [bytes, daily, timed, likely] {
+            let file = read_text(text, &layout);
+            prop_assert!(file.usable || file.days.is_empty());
+            prop_assert!(file.days.is_sorted_by(|a, b| a.date < b.date));
+            for day in file.days {
                 prop_assert!(day.min.is_finite() && day.max.is_finite());
                 prop_assert!(day.gust.is_none_or(f64::is_finite) && day.rain.is_none_or(f64::is_finite));
             }

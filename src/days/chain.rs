@@ -1,0 +1,193 @@
+//! The chain of sources: for each date the most trusted one, and what stands in for it.
+
+use super::{Day, Origin, RawDay};
+use crate::problem::Problem;
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+
+/// A source that stands in is shifted by its mean difference over at most so many common days ...
+const COMMON_MOST: usize = 30;
+/// ... and at least so many.
+const COMMON_LEAST: usize = 10;
+/// Two sources further apart than this, in °C, on [`APART_DAYS`] days running are told.
+const APART: f64 = 8.0;
+const APART_DAYS: usize = 3;
+
+/// The sound days of one source.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sound {
+    /// The source.
+    pub source: String,
+    /// Its days.
+    pub days: BTreeMap<NaiveDate, Day>,
+}
+
+impl Sound {
+    /// Takes a day with what is doubtful about it.
+    pub fn take(&mut self, raw: &RawDay, doubt: String) {
+        let day = Day {
+            date: raw.date,
+            min: raw.min,
+            max: raw.max,
+            gust: raw.gust,
+            rain: raw.rain,
+            origin: raw.origin,
+            source: self.source.clone(),
+            remark: doubt,
+        };
+        self.days.insert(raw.date, day);
+    }
+
+    fn passed(&self, date: NaiveDate) -> Option<&Day> {
+        self.days.get(&date).filter(|d| d.came_to_pass())
+    }
+}
+
+/// For each date the day of the first source that has more than a forecast of it, else of the first that has a forecast.
+/// What stands in for a better source is shifted to agree with it.
+pub fn choose(sources: &[Sound], first: NaiveDate, count: usize) -> Vec<Option<Day>> {
+    let mut shifts: BTreeMap<usize, Vec<(NaiveDate, Shift)>> = BTreeMap::new();
+    let pick = |date: NaiveDate| {
+        let passed = sources.iter().position(|s| s.passed(date).is_some());
+        passed.or_else(|| sources.iter().position(|s| s.days.contains_key(&date)))
+    };
+    let chosen = |date: NaiveDate| {
+        let at = pick(date)?;
+        let mut day = sources[at].days.get(&date)?.clone();
+        if at > 0
+            && let Some(shift) = shift_of(sources, at, date, &mut shifts)
+        {
+            shift.apply(&mut day);
+        }
+        Some(day)
+    };
+    first.iter_days().take(count).map(chosen).collect()
+}
+
+/// The shift of a source, to the most trusted one with enough days in common before the date.
+fn shift_of(
+    sources: &[Sound],
+    at: usize,
+    date: NaiveDate,
+    known: &mut BTreeMap<usize, Vec<(NaiveDate, Shift)>>,
+) -> Option<Shift> {
+    let (standing_in, better) = (&sources[at], &sources[..at]);
+    let common = |other: &Sound| -> Vec<(f64, f64)> {
+        let days = other
+            .days
+            .range(..date)
+            .rev()
+            .filter(|(_, d)| d.came_to_pass());
+        days.filter_map(|(date, theirs)| {
+            standing_in
+                .passed(*date)
+                .map(|ours| (theirs.min - ours.min, theirs.max - ours.max))
+        })
+        .take(COMMON_MOST)
+        .collect()
+    };
+    // Adjoining days share the same last common day, and so the same shift.
+    let last_common = better
+        .iter()
+        .filter_map(|s| s.days.range(..date).next_back().map(|(d, _)| *d))
+        .max()?;
+    if let Some((_, shift)) = known
+        .get(&at)
+        .and_then(|list| list.iter().find(|(day, _)| *day == last_common))
+    {
+        return Some(shift.clone());
+    }
+    let (other, differences) = better
+        .iter()
+        .map(|s| (s, common(s)))
+        .find(|(_, d)| d.len() >= COMMON_LEAST)?;
+    let mean = |of: fn(&(f64, f64)) -> f64| {
+        differences.iter().map(of).sum::<f64>() / differences.len() as f64
+    };
+    let shift = Shift {
+        min: mean(|d| d.0),
+        max: mean(|d| d.1),
+        to: other.source.clone(),
+    };
+    known
+        .entry(at)
+        .or_default()
+        .push((last_common, shift.clone()));
+    Some(shift)
+}
+
+/// By how much a source is shifted that stands in for another.
+#[derive(Clone, Debug, PartialEq)]
+struct Shift {
+    min: f64,
+    max: f64,
+    to: String,
+}
+
+impl Shift {
+    fn apply(&self, day: &mut Day) {
+        let (min, max) = (day.min + self.min, day.max + self.max);
+        // Where the difference between day and night shrinks below nothing, the day is flat at its mean.
+        (day.min, day.max) = if min <= max {
+            (min, max)
+        } else {
+            (f64::midpoint(min, max), f64::midpoint(min, max))
+        };
+        let said = format!(
+            "shifted by {:+.1} and {:+.1} °C to agree with {}",
+            self.min, self.max, self.to
+        );
+        day.remark = if day.remark.is_empty() {
+            said
+        } else {
+            format!("{}; {said}", day.remark)
+        };
+    }
+}
+
+/// The two most trusted sources that know the newest days, where they are far apart for days running.
+pub fn disagreement(site: &str, sources: &[Sound]) -> Option<Problem> {
+    let newest = |s: &Sound| {
+        s.days
+            .values()
+            .rev()
+            .find(|d| d.came_to_pass())
+            .map(|d| d.date)
+    };
+    let mut knowing = sources.iter().filter(|s| newest(s).is_some());
+    let (one, other) = (knowing.next()?, knowing.next()?);
+    let common: Vec<(NaiveDate, f64)> = one
+        .days
+        .values()
+        .rev()
+        .filter(|d| d.came_to_pass())
+        .filter_map(|d| {
+            other
+                .passed(d.date)
+                .map(|o| (d.date, (d.mean() - o.mean()).abs()))
+        })
+        .take(APART_DAYS)
+        .collect();
+    let running = common.len() == APART_DAYS
+        && common
+            .windows(2)
+            .all(|pair| pair[1].0.succ_opt() == Some(pair[0].0));
+    let last = common.first()?.0;
+    (running && common.iter().all(|(_, apart)| *apart > APART)).then(|| {
+        let (one, other) = (&one.source, &other.source);
+        Problem::new(
+            format!("site {site}"),
+            format!("{one} and {other} are more than {APART} °C apart on {APART_DAYS} days running up to {last}"),
+            format!("{one} is used"),
+            "look whether the instrument stands in the sun or has moved",
+        )
+        .keyed(format!("site {site}: {one} and {other} apart in {}", last.format("%Y-%m")))
+    })
+}
+
+impl Day {
+    /// Whether it was measured or modelled, not foretold and not put in.
+    pub fn came_to_pass(&self) -> bool {
+        matches!(self.origin, Origin::Measured | Origin::Modelled)
+    }
+}
