@@ -174,6 +174,8 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
 fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a str, &'a str) {
     let step = notice.step.as_deref().unwrap_or_default();
     match notice.kind {
+        // What is late week after week is one reminder, however many steps it is.
+        Kind::Late if notice.n > 1 => (notice.kind, notice.urgent, "", "again"),
         Kind::Opens | Kind::Late => (notice.kind, notice.urgent, step, say(notice, context)),
         Kind::HeatSpike | Kind::NoTemperatures => (
             notice.kind,

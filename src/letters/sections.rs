@@ -13,6 +13,7 @@ use chrono::NaiveDate;
 pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
     match notices[0].kind {
         Kind::Opens => opens(notices, context),
+        Kind::Late if notices[0].n > 1 => late_again(notices, context),
         Kind::Late => late(notices, context),
         Kind::NoLongerDue => no_longer_due(notices, context),
         Kind::OverCallusRisk if notices[0].urgent => risk(notices, context),
@@ -44,15 +45,6 @@ fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
 fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
     let title = title(notices[0], context);
     let places = places(notices, context);
-    let again = notices.iter().any(|n| n.n > 1);
-    let reminder = if again {
-        " This is a weekly reminder; it stops when it is written down as done."
-    } else {
-        ""
-    };
-    let lead = format!(
-        "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.{reminder}"
-    );
     Section {
         heading: format!("Late: {title}"),
         subject: format!(
@@ -60,9 +52,42 @@ fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        paragraphs: vec![lead, say(notices[0], context).to_owned()],
+        paragraphs: vec![
+            "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.".into(),
+            say(notices[0], context).to_owned(),
+        ],
         places,
         rows: rows(notices, context),
+    }
+}
+
+/// The weekly reminder: a line for each batch with all that is not written down of it.
+fn late_again(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let mut first: Vec<&Notice> = Vec::new();
+    for notice in notices {
+        if !first.iter().any(|n| n.about == notice.about) {
+            first.push(notice);
+        }
+    }
+    let line = |batch: &&Notice| {
+        let theirs = notices.iter().filter(|n| n.about == batch.about);
+        let titles: Vec<String> = theirs.map(|n| title(n, context).to_owned()).collect();
+        format!("{}: {}.", batch.about.subject(), list(&titles))
+    };
+    let places = places(&first, context);
+    let lead = "Of these nothing more has been written down since we wrote that they are late. Done? Write it down with its date. Not done? Look first what is still worth doing. A batch that is finished is closed: write down closed. This comes weekly until then.";
+    Section {
+        heading: "Still not written down".into(),
+        subject: format!(
+            "{}: still not written down ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: std::iter::once(lead.to_owned())
+            .chain(first.iter().map(line))
+            .collect(),
+        places,
+        ..Section::default()
     }
 }
 

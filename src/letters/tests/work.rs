@@ -248,8 +248,36 @@ fn late_and_late_again() {
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
     ");
-    let again = letter(&season, 36, Kind::Late);
-    assert!(again.contains("weekly reminder"), "{again}");
+    insta::assert_snapshot!(letter(&season, 36, Kind::Late), @r"
+    Block C: still not written down (1 batch, 70 grafts)
+
+    Alder Fold Nursery, Thursday 6 August 2026
+
+    STILL NOT WRITTEN DOWN
+      Block C: 1 batch, 70 grafts, was due by Wed 29 Jul
+
+    Of these nothing more has been written down since we wrote that
+    they are late. Done? Write it down with its date. Not done? Look
+    first what is still worth doing. A batch that is finished is
+    closed: write down closed. This comes weekly until then.
+
+    C-14: tape off and tie in.
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (tape-off), or as here:
+    graftwarden note C-14 tape-off
+
+    -- 
+    Temperatures at home: file (35 days), known to Wed 5 Aug.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
 }
 
 #[test]
