@@ -4,7 +4,7 @@
 
 use crate::care::{BatchCare, Ground, Moment, Notebook, assess};
 use crate::config::{Config, SiteConfig};
-use crate::days::{Rules, Series};
+use crate::days::{PastYears, Rules, Series};
 use crate::nursery::{Batch, Plan, Record};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
@@ -19,6 +19,8 @@ const LEAD: Days = Days::new(35);
 pub struct Survey<'a> {
     /// Every site, in the order of the config.
     pub grounds: &'a [Ground<'a>],
+    /// The years before, site by site.
+    pub past: &'a [PastYears],
     /// Every batch in force whose site and plan are known, by site, block and name.
     pub cares: Vec<BatchCare<'a>>,
     /// What could not be used.
@@ -57,6 +59,7 @@ pub fn survey<T>(
     let records = memory.records()?;
     let mut problems = Vec::new();
     let mut grounds = Vec::with_capacity(config.sites.len());
+    let mut past = Vec::with_capacity(config.sites.len());
     for site in &config.sites {
         let begun = batches
             .iter()
@@ -65,7 +68,9 @@ pub fn survey<T>(
             .min();
         let moment = when.at(site.site.zone);
         let from = begun.unwrap_or(moment.today) - LEAD;
-        let (series, rejected) = series_from(memory, site, from, moment.through)?;
+        let before = memory.past_years(&site.site.id)?;
+        let (series, rejected) = series_from(memory, site, &before, from, moment.through)?;
+        past.push(before);
         problems.extend(rejected);
         grounds.push(Ground::new(
             &site.site,
@@ -90,9 +95,11 @@ pub fn survey<T>(
             (_, None) => problems.push(lost(batch, "site", &batch.site)),
         }
     }
-    problems.extend(unknown_targets(&records, &batches, &cares));
+    let today = when.at(config.zone).today;
+    problems.extend(unknown_targets(&records, &batches, &cares, today));
     Ok(look(Survey {
         grounds: &grounds,
+        past: &past,
         cares,
         problems,
     }))
@@ -102,16 +109,16 @@ pub fn survey<T>(
 pub fn series_from(
     memory: &Memory<'_>,
     config: &SiteConfig,
+    past: &PastYears,
     from: NaiveDate,
     through: NaiveDate,
 ) -> Result<(Series, Vec<Problem>), StoreError> {
     let site = &config.site.id;
     let names = source_names(config.weather.len(), |i| config.weather[i].name());
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    let past = memory.past_years(site)?;
     let rules = Rules {
         thresholds: &config.thresholds,
-        past: &past,
+        past,
         through,
     };
     Ok(Series::settle(
@@ -163,7 +170,12 @@ fn lost(batch: &Batch, what: &str, name: &str) -> Problem {
 }
 
 /// Records of batches and blocks that are in no register. A batch that came of re-grafting is known by its care.
-fn unknown_targets(records: &[Record], batches: &[Batch], cares: &[BatchCare<'_>]) -> Vec<Problem> {
+fn unknown_targets(
+    records: &[Record],
+    batches: &[Batch],
+    cares: &[BatchCare<'_>],
+    today: NaiveDate,
+) -> Vec<Problem> {
     let names: HashSet<&str> = batches
         .iter()
         .map(|b| b.name.as_str())
@@ -171,7 +183,7 @@ fn unknown_targets(records: &[Record], batches: &[Batch], cares: &[BatchCare<'_>
         .collect();
     let blocks: HashSet<String> = batches.iter().map(|b| b.block.to_lowercase()).collect();
     let mut unknown: HashMap<String, Problem> = HashMap::new();
-    for record in records {
+    for record in records.iter().filter(|record| record.date <= today) {
         let (name, what) = match &record.target {
             crate::nursery::Target::Batch(name) if !names.contains(name.as_str()) => {
                 (name, "batch")

@@ -4,6 +4,7 @@
 //! a whole site. Nothing is remembered from one look to the next, and nothing is decided here about telling.
 
 mod again;
+mod ahead;
 mod facts;
 mod risk;
 mod steps;
@@ -13,18 +14,20 @@ mod warmth;
 mod windows;
 
 pub use again::Turn;
+pub use ahead::{Foreseen, Outlook, foreseen};
 pub use facts::{Fact, Facts, Progress};
 pub use risk::{Level, LimitCare, Spell, spells, touches};
 pub use steps::{ESTIMATED_ABOVE, State, StepCare};
 pub use warmth::{Moment, Warmth};
 pub use windows::{By, Opened};
 
-use crate::days::{Origin, Series};
+use crate::days::{Origin, PastYears, Series};
 use crate::heat::{self, Totals, Trust, Warm};
 use crate::nursery::{Batch, Count, Model, Plan, Record, Site, Target, What, Workdays};
+use crate::outlook::{Futures, Known};
 use crate::problem::Problem;
 use crate::units::{DegreeDays, StandardDays};
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use std::collections::HashMap;
 use windows::Subject;
 
@@ -81,6 +84,9 @@ impl BatchCare<'_> {
     }
 }
 
+/// So far ahead windows are looked for: no plan's first summer is longer.
+const LOOKED_AT: Days = Days::new(150);
+
 /// The ground batches stand on: a site, its days, and running totals of them for every heat model in use.
 #[derive(Clone, Debug)]
 pub struct Ground<'a> {
@@ -90,6 +96,7 @@ pub struct Ground<'a> {
     pub series: Series,
     /// From when it is looked at.
     pub moment: Moment,
+    days: Vec<Option<Warm>>,
     totals: Vec<(Model, Totals)>,
 }
 
@@ -130,8 +137,22 @@ impl<'a> Ground<'a> {
             site,
             series,
             moment,
+            days,
             totals,
         }
+    }
+
+    /// How the days of the site may go on, for warmth since a day not before `from`.
+    pub fn futures(&self, model: &Model, past: &PastYears, from: NaiveDate) -> Futures {
+        let through = self.moment.through;
+        let known = Known {
+            first: self.series.first(),
+            days: &self.days,
+            past,
+            through,
+            from,
+        };
+        Futures::new(model, known, through + LOOKED_AT)
     }
 
     fn totals(&self, model: &Model) -> Option<&Totals> {

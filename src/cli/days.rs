@@ -74,8 +74,10 @@ impl DaysOf {
         }
         let mut look = Look::new(&config)?;
         look.complain();
-        let (series, rejected) =
-            look.read(|memory| series_from(memory, site, NaiveDate::MIN, today - Days::new(1)))?;
+        let (series, rejected) = look.read(|memory| {
+            let past = memory.past_years(&site.site.id)?;
+            series_from(memory, site, &past, NaiveDate::MIN, today - Days::new(1))
+        })?;
         for problem in &rejected {
             eprintln!("{problem}");
         }

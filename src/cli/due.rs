@@ -3,12 +3,12 @@
 use super::look::Look;
 use super::table::{self, Set, cut};
 use super::{ConfigFile, date, figure};
-use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
+use crate::care::{BatchCare, ESTIMATED_ABOVE, Foreseen, Outlook, State, StepCare};
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
 use crate::letters::{count_of, day, day_short};
 use crate::survey::{When, survey};
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
@@ -42,10 +42,12 @@ impl Due {
                 for problem in &survey.problems {
                     eprintln!("{problem}");
                 }
+                let mut outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
                 if self.json {
-                    write_json(out, &survey.cares)
+                    write_json(out, &survey.cares, &mut outlook)
                 } else {
-                    write_blocks(out, &config, &survey.cares, self.on.unwrap_or(today))
+                    let on = self.on.unwrap_or(today);
+                    write_blocks(out, &config, &survey.cares, &mut outlook, on)
                 }
             })
         })?;
@@ -54,13 +56,17 @@ impl Due {
     }
 }
 
-fn write_json(out: &mut dyn Write, cares: &[BatchCare<'_>]) -> anyhow::Result<()> {
+fn write_json(
+    out: &mut dyn Write,
+    cares: &[BatchCare<'_>],
+    outlook: &mut Outlook<'_>,
+) -> anyhow::Result<()> {
     for care in cares {
         let batch = &care.batch;
         let steps: Vec<serde_json::Value> = care
             .steps
             .iter()
-            .map(step_json)
+            .map(|step| step_json(step, outlook.of(care, step)))
             .chain(care.limit.iter().map(limit_json))
             .collect();
         let heat = care.heat();
@@ -83,7 +89,7 @@ fn write_json(out: &mut dyn Write, cares: &[BatchCare<'_>]) -> anyhow::Result<()
     Ok(())
 }
 
-fn step_json(step: &StepCare<'_>) -> serde_json::Value {
+fn step_json(step: &StepCare<'_>, foreseen: Option<Foreseen>) -> serde_json::Value {
     json!({
         "step": step.step.id,
         "state": step.state.name(),
@@ -92,6 +98,7 @@ fn step_json(step: &StepCare<'_>) -> serde_json::Value {
         "by": step.opened.map(|o| o.by.name()),
         "done": step.progress.done,
         "of": step.progress.of,
+        "opens_about": foreseen.map(|f| json!({ "p10": f.band.p10, "p50": f.band.p50, "p90": f.band.p90, "rough": f.rough })),
     })
 }
 
@@ -112,6 +119,7 @@ fn write_blocks(
     out: &mut dyn Write,
     config: &Config,
     cares: &[BatchCare<'_>],
+    outlook: &mut Outlook<'_>,
     today: NaiveDate,
 ) -> anyhow::Result<()> {
     writeln!(out, "{}, {}", config.name, day(today))?;
@@ -145,7 +153,7 @@ fn write_blocks(
     if !anything {
         writeln!(out, "\nNothing is due.")?;
     }
-    write_ahead(out, &open)?;
+    write_ahead(out, &open, outlook)?;
     if open.iter().any(|c| c.heat().is_none()) {
         writeln!(out, "\n+ at least: days are missing in the temperatures")?;
     }
@@ -189,8 +197,48 @@ fn warmth(care: &BatchCare<'_>) -> String {
     format!("{:.1} d{mark}", care.standard_days().0)
 }
 
+/// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten. Rough without years
+/// before; a date alone where it is not a matter of warmth.
+fn when(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &mut Outlook<'_>) -> String {
+    let Some(foreseen) = outlook.of(care, step) else {
+        return step
+            .opened
+            .map_or_else(String::new, |o| format!("about {}", day_short(o.on)));
+    };
+    let Some(middle) = foreseen.band.p50 else {
+        return "not in sight".into();
+    };
+    if foreseen.rough {
+        return format!("roughly {}", day_short(middle));
+    }
+    if foreseen.band.p10 == foreseen.band.p90 {
+        return format!("about {}", day_short(middle));
+    }
+    let early = foreseen
+        .band
+        .p10
+        .map_or_else(String::new, |day| span_start(day, foreseen.band.p90));
+    let late = foreseen
+        .band
+        .p90
+        .map_or_else(|| "later".into(), |day| day.format("%a %-d").to_string());
+    format!("about {} ({early} - {late})", day_short(middle))
+}
+
+/// The first day of a span, with its month where the last is in another.
+fn span_start(first: NaiveDate, last: Option<NaiveDate>) -> String {
+    match last.filter(|last| last.month() == first.month()) {
+        Some(_) => first.format("%a %-d").to_string(),
+        None => day_short(first),
+    }
+}
+
 /// One line of what is not due: how many batches wait, and for what first.
-fn write_ahead(out: &mut dyn Write, open: &[&BatchCare<'_>]) -> anyhow::Result<()> {
+fn write_ahead(
+    out: &mut dyn Write,
+    open: &[&BatchCare<'_>],
+    outlook: &mut Outlook<'_>,
+) -> anyhow::Result<()> {
     let waiting: Vec<&&BatchCare<'_>> = open
         .iter()
         .filter(|care| !care.steps.iter().any(|s| s.state.is_due()))
@@ -214,8 +262,7 @@ fn write_ahead(out: &mut dyn Write, open: &[&BatchCare<'_>]) -> anyhow::Result<(
                 format!("block {}", care.batch.block),
                 warmth(care),
                 next.map_or_else(String::new, |s| s.step.title.clone()),
-                next.and_then(|s| s.opened)
-                    .map_or_else(String::new, |o| format!("about {}", day_short(o.on))),
+                next.map_or_else(String::new, |step| when(care, step, outlook)),
             ]
         })
         .collect();

@@ -5,6 +5,7 @@
     reason = "the texts are short, and the tests read better"
 )]
 
+mod ahead;
 mod arrival;
 mod bad_input;
 mod bright_sky;

@@ -1,0 +1,81 @@
+//! When windows will open: from the days known and the years before.
+//!
+//! Worked by hand. Between 5 and 30 °C a day of 10 to 30 °C gives 15 °C·d by the single sine, one of 10 to 25 °C 12.5 and
+//! one of 10 to 20 °C 10: its mean less 5. A1, grafted on 1 July, has five days of 15 °C·d at the end of 6 July, 75 of the
+//! 210 °C·d of its 14 standard days. The 135 that are left take 9 days as in 2023 (15 July), 11 as in 2021 (17 July) and
+//! 14 as in 2022 (20 July): the first, second and third of three are their tenth, half and nine tenths.
+
+use crate::program::{BATCHES, Nursery};
+use chrono::NaiveDate;
+
+fn day(text: &str) -> NaiveDate {
+    text.parse().unwrap()
+}
+
+fn rows(from: &str, to: &str, max: u32) -> String {
+    let days = day(from).iter_days().take_while(|date| *date <= day(to));
+    days.map(|date| format!("{date},10,{max}\n")).collect()
+}
+
+fn nursery() -> Nursery {
+    let header = "date,tmin_c,tmax_c\n";
+    let only_a1: String = BATCHES
+        .lines()
+        .take(2)
+        .map(|line| format!("{line}\n"))
+        .collect();
+    let past = [("2021", 25), ("2022", 20), ("2023", 30)]
+        .map(|(year, max)| rows(&format!("{year}-07-01"), &format!("{year}-12-31"), max));
+    Nursery::small()
+        .with("batches.csv", &only_a1)
+        .with(
+            "temps.csv",
+            &(header.to_owned() + &rows("2024-06-25", "2024-07-06", 30)),
+        )
+        .with("past.csv", &(header.to_owned() + &past.concat()))
+}
+
+fn when(nursery: &Nursery, day: &str) -> String {
+    let due = nursery.run(&format!("due --on {day}")).well();
+    let line = due.lines().find(|line| line.starts_with("A1")).unwrap();
+    line.split("lines").nth(1).unwrap().trim().to_owned()
+}
+
+#[test]
+fn years_before_say_when_and_how_surely() {
+    let nursery = nursery().but(
+        "graftwarden.toml",
+        "id = \"home\"",
+        "id = \"home\"\npast_years = \"past.csv\"",
+    );
+    assert_eq!(
+        when(&nursery, "2024-07-06"),
+        "about Wed 17 Jul (Mon 15 - Sat 20)"
+    );
+    let json = nursery.run("due --on 2024-07-06 --json").well();
+    assert!(
+        json.contains(r#""opens_about":{"p10":"2024-07-15","p50":"2024-07-17","p90":"2024-07-20","rough":false}"#),
+        "{json}"
+    );
+}
+
+#[test]
+fn without_years_before_it_is_called_rough() {
+    assert_eq!(when(&nursery(), "2024-07-06"), "roughly Mon 15 Jul");
+}
+
+#[test]
+fn a_year_with_a_hole_is_left_out() {
+    let nursery = nursery()
+        .but(
+            "graftwarden.toml",
+            "id = \"home\"",
+            "id = \"home\"\npast_years = \"past.csv\"",
+        )
+        .but("past.csv", "2022-09-09,10,20\n", "");
+    // Of 2021 and 2023 the first is the half, the second the nine tenths.
+    assert_eq!(
+        when(&nursery, "2024-07-06"),
+        "about Mon 15 Jul (Mon 15 - Wed 17)"
+    );
+}
