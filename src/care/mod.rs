@@ -7,6 +7,7 @@ mod again;
 mod ahead;
 mod facts;
 mod risk;
+mod sighting;
 mod steps;
 #[cfg(test)]
 pub(crate) mod tests;
@@ -17,6 +18,7 @@ pub use again::Turn;
 pub use ahead::{Foreseen, Outlook, foreseen};
 pub use facts::{Fact, Facts, Progress};
 pub use risk::{Level, LimitCare, Spell, spells, touches};
+pub use sighting::sighting;
 pub use steps::{ESTIMATED_ABOVE, State, StepCare};
 pub use warmth::{Moment, Warmth};
 pub use windows::{By, Opened};

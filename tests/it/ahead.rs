@@ -79,3 +79,26 @@ fn a_year_with_a_hole_is_left_out() {
         "about Mon 15 Jul (Mon 15 - Wed 17)"
     );
 }
+
+/// Of A1 no lines showed on day 12 and lines on day 15, of A2 none on day 10; a day gives one standard day. That must
+/// teach what the same looks do when they are written down as plain figures.
+#[test]
+fn the_field_records_teach_what_the_same_figures_do() {
+    let header = "date,tmin_c,tmax_c\n";
+    let nursery = Nursery::small()
+        .with("temps.csv", &(header.to_owned() + &rows("2024-06-25", "2024-07-31", 30)))
+        .with(
+            "records.csv",
+            "date,batch,what,count\n2024-07-13,A1,no-lines,\n2024-07-16,A1,lines,4/10\n2024-07-13,A2,no-lines,\n",
+        )
+        .with(
+            "seen.csv",
+            "group,above,upto,seasons_ago\n\
+             \"maple field T-graft, Ember Lace\",12,15,YEARS\n\"maple field T-graft, Fox Cinder\",10,,YEARS\n",
+        );
+    let years = chrono::Datelike::year(&chrono::Local::now()) - 2024;
+    nursery.change("seen.csv", "YEARS", &years.to_string());
+    let figures = nursery.run("tune --intervals seen.csv --json").well();
+    assert_eq!(figures.lines().count(), 2, "{figures}");
+    assert_eq!(nursery.run("tune --json").well(), figures);
+}
