@@ -9,6 +9,7 @@ mod ahead;
 mod arrival;
 mod bad_input;
 mod bright_sky;
+mod chain;
 mod cli;
 mod commands;
 mod heat;

@@ -1,0 +1,218 @@
+//! The chain of sources through whole rounds of the real program: what stands in, what is left alone, what is told.
+
+use crate::program::{CONFIG, Nursery, temperatures};
+use crate::weather_server::{WeatherServer, answer, asked};
+use chrono::{DateTime, NaiveDate, Timelike, Utc};
+use serde_json::Value;
+use wiremock::matchers::any;
+use wiremock::{Mock, MockServer, Request, ResponseTemplate};
+
+/// The small nursery whose logger has a service behind it.
+fn nursery(service: &str) -> Nursery {
+    let behind = format!("[[site.weather]]\n{service}\n\n[[people]]");
+    Nursery::small().with(
+        "graftwarden.toml",
+        &CONFIG.replacen("[[people]]", &behind, 1),
+    )
+}
+
+/// 12 °C, and 22 °C from 10 to 16 o'clock GMT.
+#[expect(
+    clippy::unnecessary_wraps,
+    reason = "the server asks for a function that may not know"
+)]
+fn model(at: DateTime<Utc>) -> Option<f64> {
+    Some(if (10..16).contains(&at.hour()) {
+        22.0
+    } else {
+        12.0
+    })
+}
+
+/// Date, minimum, maximum, origin and source, from `days --json`.
+fn day(nursery: &Nursery, date: &str) -> Value {
+    let out = nursery.run(&format!(
+        "days --site home --from {date} --to {date} --json"
+    ));
+    serde_json::from_str(out.well().trim()).unwrap()
+}
+
+#[track_caller]
+fn check(
+    day: &Value,
+    min: f64,
+    max: f64,
+    origin: &str,
+    source: Option<&str>,
+    remark: Option<&str>,
+) {
+    let near = |key: &str, t: f64| (day[key].as_f64().unwrap() - t).abs() < 1e-6;
+    assert!(near("tmin_c", min) && near("tmax_c", max), "{day}");
+    assert_eq!(day["origin"], origin, "{day}");
+    assert_eq!(day["source"].as_str(), source, "{day}");
+    assert_eq!(day["remark"].as_str(), remark, "{day}");
+}
+
+/// The logger's file ends on 12 July. Its 18 days are 14.1 and 26.1 °C in the mean, the model's 12 and 22 °C: it stands
+/// in shifted by +2.1 and +4.1 °C. Once the file goes on, a gap of two days in it is a line between its own neighbours.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_service_stands_in_shifted_and_a_short_gap_becomes_a_line() {
+    let now: DateTime<Utc> = "2024-07-16T04:10:00Z".parse().unwrap();
+    let weather = WeatherServer::start(now, model).await;
+    let service = format!(
+        "source = \"open-meteo\"\nurl = \"{}\"\npast_days = 40",
+        weather.url()
+    );
+    let nursery = nursery(&service).with("temps.csv", &temperatures("2024-07-12"));
+    nursery.run("round --at 2024-07-16T06:10:00+02:00").well();
+    let shifted = Some("shifted by +2.1 and +4.1 °C to agree with file");
+    check(
+        &day(&nursery, "2024-07-14"),
+        14.1,
+        26.1,
+        "modelled",
+        Some("open-meteo"),
+        shifted,
+    );
+    check(
+        &day(&nursery, "2024-07-18"),
+        14.1,
+        26.1,
+        "forecast",
+        Some("open-meteo"),
+        shifted,
+    );
+    let whole = temperatures("2024-07-15");
+    let gap: String = whole
+        .lines()
+        .filter(|line| !line.starts_with("2024-07-13") && !line.starts_with("2024-07-14"))
+        .map(|line| format!("{line}\n"))
+        .collect();
+    nursery.write("temps.csv", gap);
+    nursery.run("round --at 2024-07-16T18:10:00+02:00").well();
+    // 12 July is 13.7 and 25.7 °C, 15 July too.
+    let line = Some("between 12 Jul and 15 Jul");
+    check(
+        &day(&nursery, "2024-07-13"),
+        13.7,
+        25.7,
+        "filled",
+        None,
+        line,
+    );
+    check(
+        &day(&nursery, "2024-07-15"),
+        13.7,
+        25.7,
+        "measured",
+        Some("file"),
+        None,
+    );
+}
+
+/// A refusal is told once and the service left alone for a day, whatever process asks.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_service_that_refuses_is_told_once_and_left_alone_for_a_day() {
+    let server = MockServer::start().await;
+    Mock::given(any())
+        .respond_with(ResponseTemplate::new(403))
+        .mount(&server)
+        .await;
+    let nursery = nursery(&format!(
+        "source = \"met-norway\"\nurl = \"{}\"",
+        server.uri()
+    ));
+    let told = |at: &str| {
+        nursery
+            .run(&format!("round --at {at}"))
+            .out
+            .matches("notice")
+            .count()
+    };
+    let requests = async || server.received_requests().await.unwrap().len();
+    told("2024-07-16T06:10:00+02:00");
+    assert_eq!(requests().await, 1);
+    let trouble = || nursery.memory("SELECT count(*) FROM notice WHERE kind = 'trouble'");
+    assert_eq!(trouble(), ["1"]);
+    told("2024-07-16T18:10:00+02:00");
+    assert_eq!(requests().await, 1, "it is left alone");
+    told("2024-07-17T07:10:00+02:00");
+    assert_eq!(requests().await, 2);
+    assert_eq!(trouble(), ["1"], "told once");
+}
+
+/// Years before are asked for once each, the newest first.
+#[tokio::test(flavor = "multi_thread")]
+async fn years_before_are_fetched_once() {
+    let server = MockServer::start().await;
+    let respond = |request: &Request| {
+        let date = |name: &str| asked(request, name).parse::<NaiveDate>().unwrap();
+        let (from, to) = (date("start_date"), date("end_date"));
+        let days = (to - from).num_days().cast_unsigned() + 1;
+        ResponseTemplate::new(200).set_body_json(answer((50.8, 4.4), from, days, model))
+    };
+    Mock::given(any())
+        .respond_with(respond)
+        .mount(&server)
+        .await;
+    let nursery = nursery(&format!(
+        "source = \"open-meteo\"\narchive_url = \"{}\"",
+        server.uri()
+    ));
+    let years = chrono::Datelike::year(&chrono::Local::now());
+    let (last, before) = (years - 1, years - 2);
+    let days = |year: i32| {
+        if NaiveDate::from_ymd_opt(year, 2, 29).is_some() {
+            366
+        } else {
+            365
+        }
+    };
+    assert_eq!(
+        nursery.run("days --site home --fetch-past 2").well(),
+        format!(
+            "{last}: {} days from open-meteo\n{before}: {} days from open-meteo\nsite home: 0 years known before, 2 years fetched\n",
+            days(last),
+            days(before)
+        )
+    );
+    let again = nursery.run("days --site home --fetch-past 2").well();
+    assert_eq!(again, "site home: 2 years known before, 0 years fetched\n");
+    assert_eq!(server.received_requests().await.unwrap().len(), 2);
+}
+
+#[test]
+fn a_site_may_have_its_own_thresholds() {
+    let nursery = Nursery::small().but(
+        "graftwarden.toml",
+        "longitude = 4.4\n",
+        "longitude = 4.4\nquality = { warmest = 26.3 }\n",
+    );
+    // Every third day is 26.5 °C; the line between its neighbours takes its place.
+    let out = nursery.run("days --site home --from 2024-07-11 --to 2024-07-11 --json");
+    let json: Value = serde_json::from_str(out.out.trim()).unwrap();
+    check(
+        &json,
+        13.9,
+        25.9,
+        "filled",
+        None,
+        Some("between 10 Jul and 12 Jul"),
+    );
+    assert_eq!(json["not_used"][0]["reason"], "14.5 to 26.5 °C cannot be");
+    assert!(
+        out.err.contains("2024-07-11: 14.5 to 26.5 °C cannot be"),
+        "{}",
+        out.err
+    );
+}
+
+#[test]
+fn without_years_and_without_a_service_that_has_them_it_says_what_to_do() {
+    let ran = Nursery::small().run("days --site home --fetch-past 2");
+    assert_eq!(ran.code, 69, "{ran}");
+    assert_eq!(
+        ran.err.trim(),
+        "no source of site home has years before; name a file with them as past_years in the config"
+    );
+}
