@@ -72,7 +72,7 @@ impl DaysOf {
         if let Some(years) = self.fetch_past {
             return fetch_past(out, &config, site, i32::from(years), today);
         }
-        let mut look = Look::new(&config)?;
+        let mut look = Look::since(&config, NaiveDate::MIN)?;
         look.complain();
         let (series, rejected) = look.read(|memory| {
             let past = memory.past_years(&site.site.id)?;

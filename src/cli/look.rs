@@ -5,8 +5,9 @@ use crate::assemble::House;
 use crate::clock::SystemClock;
 use crate::config::{Config, WeatherConfig};
 use crate::problem::Problem;
-use crate::round::{absorb, fetch};
+use crate::round::{absorb, fetch_since};
 use crate::store::{Store, StoreError};
+use chrono::NaiveDate;
 use std::sync::Arc;
 
 /// What can be seen without a connection, and what was wrong with it.
@@ -23,8 +24,17 @@ impl Look {
         Self::at(config, Store::copy_of(&config.state)?)
     }
 
+    /// The same, with all days of the temperature files since a date, whether a batch needs them or not.
+    pub fn since(config: &Config, from: NaiveDate) -> anyhow::Result<Self> {
+        Self::over(config, Store::copy_of(&config.state)?, Some(from))
+    }
+
     /// The same over a given store.
     pub fn at(config: &Config, store: Store) -> anyhow::Result<Self> {
+        Self::over(config, store, None)
+    }
+
+    fn over(config: &Config, store: Store, since: Option<NaiveDate>) -> anyhow::Result<Self> {
         let mut files_only = config.clone();
         for site in &mut files_only.sites {
             site.weather
@@ -32,7 +42,7 @@ impl Look {
         }
         let (house, _) = House::live(files_only, Arc::new(SystemClock), store);
         let now = house.clock.now();
-        let incoming = runtime()?.block_on(fetch(&house, now));
+        let incoming = runtime()?.block_on(fetch_since(&house, now, since));
         let problems = house.with_store(|memory| absorb(memory, &incoming, now))?;
         let store = Arc::into_inner(house.store).and_then(|store| store.into_inner().ok());
         let store =

@@ -45,6 +45,11 @@ pub struct Given {
 
 /// Asks every source and reads the register. Sources of one host are asked one after the other, hosts side by side.
 pub async fn fetch(house: &House, now: DateTime<Utc>) -> Incoming {
+    fetch_since(house, now, None).await
+}
+
+/// The same, with the days since a date of its own instead of those that the batches need.
+pub async fn fetch_since(house: &House, now: DateTime<Utc>, since: Option<NaiveDate>) -> Incoming {
     let mut incoming = read_register(&house.config, house.register, now);
     let first = incoming
         .batches
@@ -55,7 +60,7 @@ pub async fn fetch(house: &House, now: DateTime<Utc>) -> Incoming {
     let mut hosts: BTreeMap<Option<String>, Vec<Errand>> = BTreeMap::new();
     for (site, sources) in &house.sources {
         let today = now.with_timezone(&site.zone).date_naive();
-        let from = first.unwrap_or(today) - LEAD;
+        let from = since.unwrap_or_else(|| first.unwrap_or(today) - LEAD);
         for (name, source) in sources {
             let known = house
                 .with_store(|memory| memory.source(&site.id, name))

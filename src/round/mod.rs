@@ -8,7 +8,7 @@ mod incoming;
 mod outbox;
 mod settle;
 
-pub use incoming::{Given, Incoming, absorb, fetch, file_name, read_register};
+pub use incoming::{Given, Incoming, absorb, fetch, fetch_since, file_name, read_register};
 pub use outbox::send;
 pub use settle::{Desk, SourceOf, settle};
 
