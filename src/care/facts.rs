@@ -152,7 +152,7 @@ impl Facts {
             if words.contains(&fact.what) {
                 done = fact
                     .grafts()
-                    .map_or_else(|| tally.alive().max(done), |n| done + n);
+                    .map_or_else(|| tally.alive().max(done), |n| done.saturating_add(n));
             }
             if done > 0 && done >= tally.alive() {
                 done_on = done_on.or(Some(fact.date));

@@ -26,7 +26,7 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
         match places.iter_mut().find(here) {
             Some(place) => {
                 place.batches += 1;
-                place.grafts += left;
+                place.grafts = place.grafts.saturating_add(left);
                 place.by = [place.by, by].into_iter().flatten().min();
             }
             None => places.push(Place {
@@ -79,7 +79,9 @@ pub fn places_named(places: &[Place]) -> String {
 /// "2 batches, 310 grafts".
 pub fn totals(places: &[Place]) -> String {
     let batches = places.iter().map(|p| p.batches).sum();
-    let grafts = places.iter().map(|p| p.grafts).sum();
+    let grafts = places
+        .iter()
+        .fold(0_u32, |sum, p| sum.saturating_add(p.grafts));
     format!(
         "{}, {}",
         count_of(batches, "batch"),

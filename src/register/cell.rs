@@ -120,11 +120,14 @@ fn no_date(column: &'static str, text: &str) -> BadCell {
     }
 }
 
-/// A whole number in plain digits: thousands separators and decimals are left to nobody's guess.
+/// Nobody makes more grafts in a batch; a larger number is a slip, and sums of such numbers must not overflow.
+const MOST: u32 = 1_000_000;
+
+/// A whole number in plain digits, to a million: thousands separators and decimals are left to nobody's guess.
 pub fn whole(text: &str) -> Option<u32> {
-    (!text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()))
-        .then(|| text.parse().ok())
-        .flatten()
+    let digits = !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    let number: Option<u32> = if digits { text.parse().ok() } else { None };
+    number.filter(|n| *n <= MOST)
 }
 
 /// A number of digits with at most one decimal point or comma.
@@ -257,6 +260,8 @@ mod tests {
     #[test]
     fn numbers_are_plain() {
         assert_eq!(whole("310"), Some(310));
+        assert_eq!(whole("1000000"), Some(1_000_000));
+        assert_eq!(whole("1000001"), None);
         for text in ["", "-3", "+3", "3.0", "1,200", "many", "99999999999"] {
             assert_eq!(whole(text), None, "{text}");
         }
