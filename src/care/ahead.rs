@@ -7,6 +7,7 @@ use crate::days::PastYears;
 use crate::nursery::{Anchor, Model};
 use crate::outlook::{Band, Dates, Futures, Requirement, arrival};
 use chrono::{Days, NaiveDate};
+use std::cell::OnceCell;
 
 /// The days between which a window will open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,46 +57,53 @@ pub fn foreseen(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) ->
 /// The futures of every site, made when first asked for and shared by its batches.
 #[derive(Debug)]
 pub struct Outlook<'a> {
-    grounds: &'a [Ground<'a>],
-    past: &'a [PastYears],
-    from: Vec<NaiveDate>,
-    made: Vec<(usize, Model, Futures)>,
+    sites: Vec<SiteOutlook<'a>>,
+}
+
+#[derive(Debug)]
+struct SiteOutlook<'a> {
+    ground: &'a Ground<'a>,
+    past: &'a PastYears,
+    from: NaiveDate,
+    made: Vec<(Model, OnceCell<Futures>)>,
 }
 
 impl<'a> Outlook<'a> {
     /// An outlook for the open ones of these batches; `past` stands site by site beside `grounds`.
     pub fn new(grounds: &'a [Ground<'a>], past: &'a [PastYears], cares: &[BatchCare<'_>]) -> Self {
-        let begun = |ground: &Ground<'_>| {
+        let site = |(ground, past): (&'a Ground<'a>, &'a PastYears)| {
             let here = cares
                 .iter()
                 .filter(|c| c.batch.site == ground.site.id && c.is_open());
             let first = here.map(|c| c.batch.grafted_on).min();
-            first.unwrap_or(ground.moment.today) + Days::new(1)
+            SiteOutlook {
+                ground,
+                past,
+                from: first.unwrap_or(ground.moment.today) + Days::new(1),
+                made: ground
+                    .models()
+                    .map(|model| (model, OnceCell::new()))
+                    .collect(),
+            }
         };
         Self {
-            grounds,
-            past,
-            from: grounds.iter().map(begun).collect(),
-            made: Vec::new(),
+            sites: grounds.iter().zip(past).map(site).collect(),
         }
     }
 
     /// When the window of a step will open: see [`foreseen`].
-    pub fn of(&mut self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Foreseen> {
-        let site = self
-            .grounds
-            .iter()
-            .position(|g| g.site.id == care.batch.site)?;
-        let model = care.plan.model;
-        let known = self
-            .made
-            .iter()
-            .position(|(at, made, _)| (*at, *made) == (site, model));
-        let at = known.unwrap_or_else(|| {
-            let futures = self.grounds[site].futures(&model, &self.past[site], self.from[site]);
-            self.made.push((site, model, futures));
-            self.made.len() - 1
-        });
-        foreseen(care, step, &self.made[at].2)
+    pub fn of(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Foreseen> {
+        foreseen(
+            care,
+            step,
+            self.futures(&care.batch.site, &care.plan.model)?,
+        )
+    }
+
+    /// How the days of a site may go on by that model; none where no batch there is reckoned by it.
+    pub fn futures(&self, site: &str, model: &Model) -> Option<&Futures> {
+        let site = self.sites.iter().find(|s| s.ground.site.id == site)?;
+        let (_, made) = site.made.iter().find(|(of, _)| of == model)?;
+        Some(made.get_or_init(|| site.ground.futures(model, site.past, site.from)))
     }
 }

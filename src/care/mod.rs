@@ -157,6 +157,11 @@ impl<'a> Ground<'a> {
         Futures::new(model, known, through + LOOKED_AT)
     }
 
+    /// The heat models in use here.
+    pub fn models(&self) -> impl Iterator<Item = Model> {
+        self.totals.iter().map(|(model, _)| *model)
+    }
+
     fn totals(&self, model: &Model) -> Option<&Totals> {
         self.totals
             .iter()

@@ -42,12 +42,12 @@ impl Due {
                 for problem in &survey.problems {
                     eprintln!("{problem}");
                 }
-                let mut outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
+                let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
                 if self.json {
-                    write_json(out, &survey.cares, &mut outlook)
+                    write_json(out, &survey.cares, &outlook)
                 } else {
                     let on = self.on.unwrap_or(today);
-                    write_blocks(out, &config, &survey.cares, &mut outlook, on)
+                    write_blocks(out, &config, &survey.cares, &outlook, on)
                 }
             })
         })?;
@@ -59,7 +59,7 @@ impl Due {
 fn write_json(
     out: &mut dyn Write,
     cares: &[BatchCare<'_>],
-    outlook: &mut Outlook<'_>,
+    outlook: &Outlook<'_>,
 ) -> anyhow::Result<()> {
     for care in cares {
         let batch = &care.batch;
@@ -119,7 +119,7 @@ fn write_blocks(
     out: &mut dyn Write,
     config: &Config,
     cares: &[BatchCare<'_>],
-    outlook: &mut Outlook<'_>,
+    outlook: &Outlook<'_>,
     today: NaiveDate,
 ) -> anyhow::Result<()> {
     writeln!(out, "{}, {}", config.name, day(today))?;
@@ -199,7 +199,7 @@ fn warmth(care: &BatchCare<'_>) -> String {
 
 /// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten. Rough without years
 /// before; a date alone where it is not a matter of warmth.
-fn when(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &mut Outlook<'_>) -> String {
+fn when(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> String {
     let Some(foreseen) = outlook.of(care, step) else {
         return step
             .opened
@@ -237,7 +237,7 @@ fn span_start(first: NaiveDate, last: Option<NaiveDate>) -> String {
 fn write_ahead(
     out: &mut dyn Write,
     open: &[&BatchCare<'_>],
-    outlook: &mut Outlook<'_>,
+    outlook: &Outlook<'_>,
 ) -> anyhow::Result<()> {
     let waiting: Vec<&&BatchCare<'_>> = open
         .iter()

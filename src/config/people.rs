@@ -3,6 +3,7 @@
 use super::post;
 use super::raw::{Section, offer};
 use super::report::Complaint;
+use super::resolve::span_off;
 use crate::nursery::{Gets, Person};
 use toml::Spanned;
 
@@ -41,6 +42,7 @@ pub(super) fn person(s: Section<'_>, ids: &[&str], sites_known: bool) -> Option<
         s.findings().error(site.span(), complaint);
     }
     let blocks = s.texts("blocks").unwrap_or_default();
+    let off = s.list("days_off", span_off).unwrap_or_default();
     s.finish();
     let plain = |list: Vec<Spanned<String>>| list.into_iter().map(Spanned::into_inner).collect();
     Some(Person {
@@ -49,6 +51,7 @@ pub(super) fn person(s: Section<'_>, ids: &[&str], sites_known: bool) -> Option<
         gets,
         sites: plain(sites),
         blocks: plain(blocks),
+        off: off.into_iter().map(Spanned::into_inner).collect(),
     })
 }
 

@@ -181,7 +181,7 @@ fn workdays(s: &Section<'_>) -> Workdays {
 }
 
 /// A date, quoted or not, or a span of dates in quotes.
-fn span_off(value: &DeValue<'_>) -> Result<(NaiveDate, NaiveDate), Complaint> {
+pub(super) fn span_off(value: &DeValue<'_>) -> Result<(NaiveDate, NaiveDate), Complaint> {
     let text = match value {
         DeValue::Datetime(date) if date.time.is_none() => date.to_string(),
         DeValue::Datetime(_) => {

@@ -6,7 +6,7 @@
 use super::cautions;
 use super::sections::section;
 use super::small_print::small_print;
-use crate::care::{BatchCare, By, Ground, Level, StepCare};
+use crate::care::{BatchCare, By, Ground, Level, Outlook, StepCare};
 use crate::notices::{Kind, Notice};
 use crate::nursery::{Person, What, Workdays};
 use crate::units::Units;
@@ -27,6 +27,8 @@ pub struct Context<'a> {
     pub grounds: &'a [Ground<'a>],
     /// Every batch.
     pub cares: &'a [BatchCare<'a>],
+    /// When windows will open, and how surely.
+    pub outlook: &'a Outlook<'a>,
     /// Every source of every site.
     pub sources: &'a [SourceNote],
 }
@@ -109,33 +111,41 @@ pub struct Row {
     pub by: String,
 }
 
-/// The notices of a round that this person is told: the kinds they take, of their sites and blocks.
+/// For each person the notices that they are told: of the kinds they take, of their sites and blocks, and not on a day
+/// of their own off, unless everybody who would be told it is off.
 pub fn addressed<'n>(
-    person: &Person,
+    people: &[Person],
     notices: &'n [Notice],
     cares: &[BatchCare<'_>],
-) -> Vec<&'n Notice> {
-    let within = |chosen: &[String], name: &str| {
-        chosen.is_empty() || chosen.iter().any(|c| c.eq_ignore_ascii_case(name))
+    today: NaiveDate,
+) -> Vec<Vec<&'n Notice>> {
+    let mut letters: Vec<Vec<&Notice>> = people.iter().map(|_| Vec::new()).collect();
+    for notice in notices {
+        let takes = |p: &&Person| concerns(p, notice, cares);
+        let on_duty = people.iter().filter(takes).any(|p| !p.is_off(today));
+        for (person, letter) in people.iter().zip(&mut letters) {
+            if takes(&person) && !(on_duty && person.is_off(today)) {
+                letter.push(notice);
+            }
+        }
+    }
+    letters
+}
+
+/// Whether a notice is of a kind that the person takes, and of their sites and blocks.
+fn concerns(person: &Person, notice: &Notice, cares: &[BatchCare<'_>]) -> bool {
+    let about = &notice.about;
+    let of_block = |name: &String| {
+        cares
+            .iter()
+            .any(|c| c.batch.name == *name && person.cares_for_block(&c.batch.block))
     };
-    let theirs = |notice: &&Notice| {
-        let of_block = |name: &String| {
-            cares
-                .iter()
-                .any(|c| c.batch.name == *name && within(&person.blocks, &c.batch.block))
-        };
-        person.gets.contains(&notice.wanted_by())
-            && notice
-                .about
-                .site()
-                .is_none_or(|site| within(&person.sites, site))
-            && notice
-                .about
-                .block()
-                .is_none_or(|block| within(&person.blocks, block))
-            && (notice.batches.is_empty() || notice.batches.iter().any(of_block))
-    };
-    notices.iter().filter(theirs).collect()
+    person.gets.contains(&notice.wanted_by())
+        && about.site().is_none_or(|site| person.cares_for_site(site))
+        && about
+            .block()
+            .is_none_or(|block| person.cares_for_block(block))
+        && (notice.batches.is_empty() || notice.batches.iter().any(of_block))
 }
 
 /// Bundles notices into a letter; none where there is nothing to tell.

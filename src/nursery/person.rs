@@ -1,5 +1,7 @@
 //! A person who gets letters.
 
+use chrono::NaiveDate;
+
 /// Somebody who gets letters.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Person {
@@ -13,6 +15,31 @@ pub struct Person {
     pub sites: Vec<String>,
     /// Only these blocks; empty means all.
     pub blocks: Vec<String>,
+    /// Spans in which they are away, beside the nursery's days off; both ends included.
+    pub off: Vec<(NaiveDate, NaiveDate)>,
+}
+
+impl Person {
+    /// Whether they are away on that day.
+    pub fn is_off(&self, day: NaiveDate) -> bool {
+        self.off
+            .iter()
+            .any(|&(from, to)| (from..=to).contains(&day))
+    }
+
+    /// Whether a site is one of theirs.
+    pub fn cares_for_site(&self, site: &str) -> bool {
+        within(&self.sites, site)
+    }
+
+    /// Whether a block is one of theirs.
+    pub fn cares_for_block(&self, block: &str) -> bool {
+        within(&self.blocks, block)
+    }
+}
+
+fn within(chosen: &[String], name: &str) -> bool {
+    chosen.is_empty() || chosen.iter().any(|c| c.eq_ignore_ascii_case(name))
 }
 
 /// The kinds of news a person may ask for.

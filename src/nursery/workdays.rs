@@ -39,7 +39,34 @@ impl Workdays {
         }
         None
     }
+
+    /// The first working day from `day` on; none where none comes within two years.
+    pub fn first_from(&self, day: NaiveDate) -> Option<NaiveDate> {
+        day.iter_days().take(LOOKED_AT).find(|&day| self.works(day))
+    }
+
+    /// The first working day after `day`; none where none comes within two years.
+    pub fn next_after(&self, day: NaiveDate) -> Option<NaiveDate> {
+        self.first_from(day.succ_opt()?)
+    }
+
+    /// The last working day before `day`; none where there was none within two years.
+    pub fn last_before(&self, day: NaiveDate) -> Option<NaiveDate> {
+        let from = day.checked_sub_days(Days::new(LOOKED_AT as u64))?;
+        self.last_within(from, day.pred_opt()?)
+    }
+
+    /// The same with further spans off, as for a person who is away.
+    #[must_use]
+    pub fn and_off(&self, spans: &[(NaiveDate, NaiveDate)]) -> Self {
+        let mut days = self.clone();
+        days.off.extend_from_slice(spans);
+        days
+    }
 }
+
+/// Nobody is away for longer than two years.
+const LOOKED_AT: usize = 731;
 
 #[cfg(test)]
 mod tests {
@@ -63,5 +90,17 @@ mod tests {
         );
         assert_eq!(days.last_within(day("2026-08-29"), day("2026-08-31")), None);
         assert_eq!(days.last_within(day("2026-09-02"), day("2026-09-01")), None);
+        assert_eq!(days.next_after(day("2026-08-28")), Some(day("2026-09-01")));
+        assert_eq!(days.first_from(day("2026-08-28")), Some(day("2026-08-28")));
+        assert_eq!(days.last_before(day("2026-09-01")), Some(day("2026-08-28")));
+        let away = days.and_off(&[(day("2026-08-27"), day("2026-08-28"))]);
+        assert_eq!(away.last_before(day("2026-09-01")), Some(day("2026-08-26")));
+    }
+
+    #[test]
+    fn a_week_without_working_days_never_comes_to_one() {
+        let days = Workdays::new(&[], Vec::new());
+        assert_eq!(days.next_after(day("2026-08-28")), None);
+        assert_eq!(days.last_before(day("2026-08-28")), None);
     }
 }

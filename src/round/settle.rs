@@ -2,13 +2,14 @@
 
 use super::incoming::{Incoming, absorb};
 use super::{Outcome, Posted, Telling};
+use crate::care::Outlook;
 use crate::config::Config;
 use crate::letters::{self, Context, SourceNote};
 use crate::notices::{self, Notice, View};
 use crate::post::message::{self, Draft};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
-use crate::survey::{Survey, When, survey};
+use crate::survey::{When, survey};
 use chrono::{DateTime, FixedOffset, NaiveDate, TimeDelta, Utc};
 
 /// What letters need beside the config.
@@ -51,6 +52,7 @@ pub fn settle(
     let today = now.with_timezone(&config.zone).date_naive();
     let outcome = survey(memory, config, When::Now(now), |survey| {
         problems.extend(survey.problems.iter().cloned());
+        let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
         let view = View {
             now,
             today,
@@ -58,10 +60,21 @@ pub fn settle(
             grounds: survey.grounds,
             cares: &survey.cares,
             problems: &problems,
+            outlook: &outlook,
         };
         let notices = notices::decide(&view, &ledger);
         let entered = enter(memory, notices, today, now)?;
-        write_letters(memory, config, &survey, desk, &secret, entered, now)
+        let context = Context {
+            nursery: &config.name,
+            today,
+            units: config.units,
+            workdays: &config.workdays,
+            grounds: survey.grounds,
+            cares: &survey.cares,
+            outlook: &outlook,
+            sources: &source_notes(memory, desk, now.with_timezone(&config.zone).fixed_offset())?,
+        };
+        write_letters(memory, config, &context, desk, &secret, entered, now)
     })??;
     memory.round_done(now)?;
     Ok(Outcome {
@@ -89,23 +102,13 @@ fn enter(
 fn write_letters(
     memory: &Memory<'_>,
     config: &Config,
-    survey: &Survey<'_>,
+    context: &Context<'_>,
     desk: &Desk<'_>,
     secret: &str,
     entered: Vec<(i64, Notice)>,
     now: DateTime<Utc>,
 ) -> Result<Outcome, StoreError> {
     let dated = now.with_timezone(&config.zone).fixed_offset();
-    let notes = source_notes(memory, desk, dated)?;
-    let context = Context {
-        nursery: &config.name,
-        today: dated.date_naive(),
-        units: config.units,
-        workdays: &config.workdays,
-        grounds: survey.grounds,
-        cares: &survey.cares,
-        sources: &notes,
-    };
     let (ids, notices): (Vec<i64>, Vec<Notice>) = entered.into_iter().unzip();
     let mut outcome = Outcome {
         tellings: notices
@@ -124,9 +127,9 @@ fn write_letters(
         .map_or(("", "graftwarden@localhost"), |m| {
             (m.name.as_str(), m.email.as_str())
         });
-    for person in &config.people {
-        let theirs = letters::addressed(person, &notices, &survey.cares);
-        let Some(letter) = letters::compose(&theirs, &context) else {
+    let told = letters::addressed(&config.people, &notices, context.cares, context.today);
+    for (person, theirs) in config.people.iter().zip(told) {
+        let Some(letter) = letters::compose(&theirs, context) else {
             continue;
         };
         let keys: Vec<String> = theirs.iter().map(|n| n.key()).collect();
@@ -135,7 +138,7 @@ fn write_letters(
             from,
             to: (&person.name, &person.email),
             subject: &letter.subject,
-            text: &letter.text(&context),
+            text: &letter.text(context),
             dated,
             message_id: &message_id,
         };

@@ -3,12 +3,15 @@
 mod crowd;
 mod heat;
 mod later;
+mod people;
 mod risk;
 mod trouble;
 mod work;
 
 use super::{Context, compose};
+use crate::care::Outlook;
 use crate::care::tests::season::Season;
+use crate::days::PastYears;
 use crate::notices::seasons::{enter, news};
 use crate::notices::{Kind, Ledger, Notice};
 use crate::nursery::Batch;
@@ -34,6 +37,8 @@ impl Morning<'_> {
             .zip(&grounds)
             .flat_map(|(season, ground)| season.cares(ground).0)
             .collect();
+        let past = vec![PastYears::default(); grounds.len()];
+        let outlook = Outlook::new(&grounds, &past, &cares);
         let context = Context {
             nursery: "Alder Fold Nursery",
             today,
@@ -41,6 +46,7 @@ impl Morning<'_> {
             workdays: &self.seasons[0].workdays,
             grounds: &grounds,
             cares: &cares,
+            outlook: &outlook,
             sources: &[],
         };
         let letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();

@@ -8,6 +8,7 @@ mod work;
 
 use super::*;
 use crate::care::tests::season::{Season, maple, weekdays};
+use crate::days::PastYears;
 use chrono::Weekday;
 use proptest::prelude::*;
 use std::collections::HashSet;
@@ -65,6 +66,7 @@ pub(crate) fn news(season: &Season, n: i64, ledger: &Ledger, problems: &[Problem
     let (cares, _) = season.cares(&grounds[0]);
     let now = today.and_hms_opt(6, 10, 0).unwrap().and_utc();
     let workdays = &season.workdays;
+    let past = [PastYears::default()];
     decide(
         &View {
             now,
@@ -73,6 +75,7 @@ pub(crate) fn news(season: &Season, n: i64, ledger: &Ledger, problems: &[Problem
             grounds: &grounds,
             cares: &cares,
             problems,
+            outlook: &Outlook::new(&grounds, &past, &cares),
         },
         ledger,
     )

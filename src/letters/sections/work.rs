@@ -1,0 +1,148 @@
+//! Work to be done: windows that opened, ran out, or are not open after all.
+
+use super::{batches, title};
+use crate::care::By;
+use crate::letters::letter::{Context, Section, say, step_of};
+use crate::letters::places::{places, places_named, rows, totals};
+use crate::letters::words::{capital, day_short, list, span};
+use crate::notices::Notice;
+use crate::nursery::{Anchor, Step};
+
+pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let title = title(notices[0], context);
+    let places = places(notices, context);
+    let mut paragraphs = vec![say(notices[0], context).to_owned()];
+    paragraphs.extend(why_opened(notices, context));
+    Section {
+        heading: format!("{} now", capital(title)),
+        subject: format!(
+            "{}: {title} now ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        places,
+        paragraphs,
+        rows: rows(notices, context),
+    }
+}
+
+pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let title = title(notices[0], context);
+    let places = places(notices, context);
+    Section {
+        heading: format!("Late: {title}"),
+        subject: format!(
+            "{}: late to {title} ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: vec![
+            "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.".into(),
+            say(notices[0], context).to_owned(),
+        ],
+        places,
+        rows: rows(notices, context),
+    }
+}
+
+/// The weekly reminder: a line for each batch with all that is not written down of it.
+pub(super) fn late_again(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let mut first: Vec<&Notice> = Vec::new();
+    for notice in notices {
+        if !first.iter().any(|n| n.about == notice.about) {
+            first.push(notice);
+        }
+    }
+    let line = |batch: &&Notice| {
+        let theirs = notices.iter().filter(|n| n.about == batch.about);
+        let titles: Vec<String> = theirs.map(|n| title(n, context).to_owned()).collect();
+        format!("{}: {}.", batch.about.subject(), list(&titles))
+    };
+    let places = places(&first, context);
+    let lead = "Of these nothing more has been written down since we wrote that they are late. Done? Write it down with its date. Not done? Look first what is still worth doing. A batch that is finished is closed: write down closed. This comes weekly until then.";
+    Section {
+        heading: "Still not written down".into(),
+        subject: format!(
+            "{}: still not written down ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: std::iter::once(lead.to_owned())
+            .chain(first.iter().map(line))
+            .collect(),
+        places,
+        ..Section::default()
+    }
+}
+
+pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let title = title(notices[0], context);
+    let places = places(notices, context);
+    let next = notices
+        .iter()
+        .filter_map(|n| step_of(n, context)?.opened)
+        .map(|o| o.on)
+        .min();
+    let when = next.map_or_else(String::new, |day| {
+        format!(
+            " By what is known now it comes about {}.",
+            day_short(day.max(context.today))
+        )
+    });
+    Section {
+        heading: format!("No longer due: {title}"),
+        subject: format!(
+            "No longer due, {}: {title} ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: vec![format!(
+            "{}: what we wrote does not hold any more, because a temperature, a record or the register has changed since.{when}",
+            list(&batches(notices))
+        )],
+        ..Section::default()
+    }
+}
+
+/// How the windows came to be open, in one sentence.
+fn why_opened(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
+    let step: &Step = step_of(notices[0], context)?.step;
+    let days = |by: By| {
+        let days = || notices.iter().filter(|n| n.by == Some(by)).map(|n| n.on);
+        Some(span(days().min()?, days().max()?))
+    };
+    let since_grafting = step.opens.after == Anchor::Grafted && step.opens.repeat.is_none();
+    let warm = days(By::Heat).map(|days| match step.opens.week_below {
+        Some(_) => format!("the cold week up to {days}"),
+        None if since_grafting => format!(
+            "warmth: {} since grafting, reached on {days}",
+            warmth_words(notices)
+        ),
+        None => format!("warmth on {days}"),
+    });
+    let seen = days(By::Record).map(|days| format!("the record of {days}"));
+    let calendar = days(By::Calendar).map(|days| {
+        if step.opens.max_days.is_some() {
+            format!("the calendar on {days}, for it has been cold")
+        } else {
+            format!("the calendar on {days}")
+        }
+    });
+    let reasons: Vec<String> = [warm, seen, calendar].into_iter().flatten().collect();
+    (!reasons.is_empty()).then(|| format!("Opened by {}.", list(&reasons)))
+}
+
+fn warmth_words(notices: &[&Notice]) -> String {
+    let figures: Vec<f64> = notices
+        .iter()
+        .filter_map(|n| n.standard_days)
+        .map(|s| s.0)
+        .collect();
+    let least = figures.iter().copied().fold(f64::MAX, f64::min);
+    let most = figures.iter().copied().fold(f64::MIN, f64::max);
+    match figures.len() {
+        0 => "the days known".into(),
+        _ if most - least < 0.05 => format!("{least:.1} standard days"),
+        _ => format!("{least:.1} to {most:.1} standard days"),
+    }
+}

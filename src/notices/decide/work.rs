@@ -1,0 +1,114 @@
+//! Work: windows that have opened, run out, or are not open after all. Decided on working days only.
+
+use super::{View, anchor, grafting, hangs_on, last, of_batch};
+use crate::care::{BatchCare, State, StepCare};
+use crate::notices::notice::{Kind, Ledger, Notice, Told};
+use chrono::Days;
+
+/// What is due on a batch, and what is not any more.
+pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
+    if !view.workdays.works(view.today) {
+        return Vec::new();
+    }
+    let due = care
+        .steps
+        .iter()
+        .filter_map(|step| work(care, step, ledger));
+    withdrawn(care, ledger).into_iter().chain(due).collect()
+}
+
+/// The opening of a window, or its being late: once when it closed, then weekly.
+fn work(care: &BatchCare<'_>, step: &StepCare<'_>, ledger: &Ledger) -> Option<Notice> {
+    if !care.is_open() || !step.state.is_due() {
+        return None;
+    }
+    let id = step.step.id.as_str();
+    let anchor = anchor(care, Some(step));
+    if let (State::Late, Some(closed)) = (step.state, step.closes_on) {
+        let weeks = (care.warmth.moment.today - closed)
+            .num_days()
+            .saturating_sub(1)
+            / 7;
+        let on = closed + Days::new(weeks as u64 * 7);
+        let told = last(ledger.of(Kind::Late, &care.batch.name), id, &anchor);
+        if told.is_some_and(|t| t.on > on - Days::new(7)) {
+            return None;
+        }
+        return Some(of_batch(
+            care,
+            Kind::Late,
+            id,
+            anchor,
+            told.map_or(1, |t| t.n + 1),
+            on,
+        ));
+    }
+    let told = last(ledger.of(Kind::Opens, &care.batch.name), id, &anchor);
+    if told.is_some_and(|t| !is_withdrawn(ledger, care, t)) {
+        return None;
+    }
+    let opened = step.opened?;
+    let mut notice = of_batch(
+        care,
+        Kind::Opens,
+        id,
+        anchor,
+        told.map_or(1, |t| t.n + 1),
+        opened.on,
+    );
+    notice.by = Some(opened.by);
+    Some(notice)
+}
+
+fn is_withdrawn(ledger: &Ledger, care: &BatchCare<'_>, opens: &Told) -> bool {
+    let withdrawals = ledger.of(Kind::NoLongerDue, &care.batch.name);
+    withdrawals
+        .iter()
+        .any(|w| w.step == opens.step && w.anchor == opens.anchor && w.n == opens.n)
+}
+
+/// Windows that were told of and are not open after all: a day or record was corrected, or the grafting moved.
+fn withdrawn(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
+    if !care.is_open() {
+        return Vec::new();
+    }
+    let grafting = grafting(care);
+    let told = told_of(care, ledger);
+    let stands = |at: usize, told_later: &[Told]| {
+        let told = &told[at];
+        let Some(step) = care.step(&told.step) else {
+            return false;
+        };
+        if !hangs_on(&told.anchor, &grafting) {
+            // Due by the new grafting too, or told of anew since.
+            return step.state != State::Ahead || told_later.iter().any(|t| t.step == told.step);
+        }
+        // A step that comes again has moved on to another turn when its anchor differs: it was answered.
+        step.state != State::Ahead || anchor(care, Some(step)) != told.anchor
+    };
+    told.iter()
+        .enumerate()
+        .filter(|(at, t)| !stands(*at, &told[at + 1..]) && !is_withdrawn(ledger, care, t))
+        .map(|(_, t)| {
+            of_batch(
+                care,
+                Kind::NoLongerDue,
+                &t.step,
+                t.anchor.clone(),
+                t.n,
+                t.on,
+            )
+        })
+        .collect()
+}
+
+/// The openings that were told, and under the number 0 those of which only lateness was.
+fn told_of(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Told> {
+    let opens = ledger.of(Kind::Opens, &care.batch.name);
+    let late = ledger.of(Kind::Late, &care.batch.name);
+    let only = late
+        .iter()
+        .filter(|l| l.n == 1 && last(opens, &l.step, &l.anchor).is_none())
+        .map(|l| Told { n: 0, ..l.clone() });
+    opens.iter().cloned().chain(only).collect()
+}
