@@ -70,14 +70,10 @@ pub fn survey<T>(
         let from = begun.unwrap_or(moment.today) - LEAD;
         let before = memory.past_years(&site.site.id)?;
         let (series, rejected) = series_from(memory, site, &before, from, moment.through)?;
-        past.push(before);
         problems.extend(rejected);
-        grounds.push(Ground::new(
-            &site.site,
-            series,
-            moment,
-            models(config, &batches, &site.site.id),
-        ));
+        let models = models(config, &batches, &site.site.id);
+        grounds.push(Ground::new(&site.site, series, moment, models).with_past(&before));
+        past.push(before);
     }
     let book = Notebook::new(&records);
     let mut cares = Vec::with_capacity(batches.len());

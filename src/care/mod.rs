@@ -23,7 +23,7 @@ pub use steps::{ESTIMATED_ABOVE, State, StepCare};
 pub use warmth::{Moment, Warmth};
 pub use windows::{By, Opened};
 
-use crate::days::{Origin, PastYears, Series};
+use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};
 use crate::nursery::{Batch, Count, Model, Plan, Record, Site, Target, What, Workdays};
 use crate::outlook::{Futures, Known};
@@ -98,6 +98,8 @@ pub struct Ground<'a> {
     pub series: Series,
     /// From when it is looked at.
     pub moment: Moment,
+    /// What is usual there in the grafting season.
+    pub usual: Usual,
     days: Vec<Option<Warm>>,
     totals: Vec<(Model, Totals)>,
 }
@@ -139,9 +141,17 @@ impl<'a> Ground<'a> {
             site,
             series,
             moment,
+            usual: Usual::default(),
             days,
             totals,
         }
+    }
+
+    /// The same, with what is usual there by the years before.
+    #[must_use]
+    pub fn with_past(self, past: &PastYears) -> Self {
+        let usual = Usual::new(past, self.site.hemisphere(), self.moment.today);
+        Self { usual, ..self }
     }
 
     /// How the days of the site may go on, for warmth since a day not before `from`.

@@ -9,8 +9,10 @@ mod fill;
 mod past;
 mod quality;
 mod series;
+mod usual;
 
 pub use day::{Day, Origin, RawDay};
 pub use past::{PastDay, PastYears, same_date};
 pub use quality::{Thresholds, Verdict, fahrenheit_from, judge};
 pub use series::{Rejected, Rules, Series, SourceDays};
+pub use usual::Usual;
