@@ -66,6 +66,20 @@ impl Units {
         }
     }
 
+    /// A difference of temperatures in °C to one decimal, with its sign, without its unit.
+    ///
+    /// ```
+    /// use graftwarden::units::Units;
+    /// assert_eq!(Units::Metric.difference_figure(2.14), "+2.1");
+    /// assert_eq!(Units::Us.difference_figure(-1.0), "-1.8");
+    /// ```
+    pub fn difference_figure(self, apart: f64) -> String {
+        match self {
+            Self::Metric => format!("{apart:+.1}"),
+            Self::Us => format!("{:+.1}", apart * 1.8),
+        }
+    }
+
     /// A temperature to one decimal, without its unit, for tables.
     pub fn temperature_figure(self, t: Celsius) -> String {
         match self {

@@ -1,30 +1,29 @@
 //! `days`: the days of a site and where they come from.
 
+mod shown;
 mod trial;
 
 use super::exit::{Exit, usage};
 use super::look::Look;
-use super::table::{self, Set};
 use super::{ConfigFile, date, runtime};
 use crate::assemble::source;
 use crate::clock::{Clock, SystemClock};
 use crate::config::{Config, SiteConfig};
-use crate::days::{Day, PastDay, Series};
-use crate::letters::{count_of, day_short};
+use crate::days::PastDay;
+use crate::letters::count_of;
 use crate::register::nearest;
 use crate::store::{Store, StoreError};
-use crate::survey::series_from;
-use crate::units::{Celsius, Units};
-use anyhow::Context as _;
+use crate::survey::{series_from, source_names};
 use chrono::{Datelike, Days, NaiveDate};
 use chrono_tz::Tz;
 use clap::Args;
-use serde_json::json;
+use shown::{Eyes, Shown};
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-/// The days of a site: minimum, maximum, where they come from, and what is doubtful about them.
+/// The days of a site: minimum, maximum, where they come from and since when, what is doubtful about them, by how much
+/// they were shifted, and what is not used and why.
 #[derive(Debug, Args)]
 pub struct DaysOf {
     #[command(flatten)]
@@ -74,8 +73,9 @@ impl DaysOf {
         }
         let mut look = Look::since(&config, NaiveDate::MIN)?;
         look.complain();
+        let id = &site.site.id;
         let (series, rejected) = look.read(|memory| {
-            let past = memory.past_years(&site.site.id)?;
+            let past = memory.past_years(id)?;
             series_from(memory, site, &past, NaiveDate::MIN, today - Days::new(1))
         })?;
         for problem in &rejected {
@@ -94,10 +94,23 @@ impl DaysOf {
                 "the last day {to} lies before the first day {from}"
             )));
         }
+        let names = source_names(site.weather.len(), |i| site.weather[i].name());
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let kept = look.read(|memory| memory.kept(id, &names, from, to))?;
+        let shown = Shown::new(&series, &kept);
         if self.json {
-            write_json(out, &series, from, to)
+            shown.json(out, from, to)
         } else {
-            write_table(out, &series, from, to, config.units)
+            shown.table(
+                out,
+                from,
+                to,
+                &Eyes {
+                    units: config.units,
+                    zone: site.site.zone,
+                    now: look.now,
+                },
+            )
         }?;
         Ok(ExitCode::SUCCESS)
     }
@@ -171,80 +184,4 @@ fn fetch_past(
         )));
     }
     Ok(ExitCode::SUCCESS)
-}
-
-fn write_json(
-    out: &mut dyn Write,
-    series: &Series,
-    from: NaiveDate,
-    to: NaiveDate,
-) -> anyhow::Result<()> {
-    for date in from.iter_days().take_while(|d| *d <= to) {
-        let day = series.day(date);
-        let object = json!({
-            "date": date,
-            "tmin_c": day.map(|d| d.min),
-            "tmax_c": day.map(|d| d.max),
-            "gust_kmh": day.and_then(|d| d.gust),
-            "rain_mm": day.and_then(|d| d.rain),
-            "origin": day.map(|d| d.origin.name()),
-            "source": day.map(|d| d.source.as_str()).filter(|s| !s.is_empty()),
-            "remark": day.map(|d| d.remark.as_str()).filter(|r| !r.is_empty()),
-            "not_used": not_used(series, date),
-        });
-        writeln!(out, "{object}").context("cannot write")?;
-    }
-    Ok(())
-}
-
-/// What sources gave for that date and is not used, with the reason.
-fn not_used(series: &Series, date: NaiveDate) -> Vec<serde_json::Value> {
-    let of_date = series.rejected().iter().filter(|r| r.raw.date == date);
-    of_date
-        .map(|r| {
-            let (min, max) = (r.raw.min, r.raw.max);
-            json!({ "source": r.source, "tmin_c": min, "tmax_c": max, "reason": r.reason })
-        })
-        .collect()
-}
-
-fn write_table(
-    out: &mut dyn Write,
-    series: &Series,
-    from: NaiveDate,
-    to: NaiveDate,
-    units: Units,
-) -> anyhow::Result<()> {
-    let figure = |value: Option<f64>| {
-        value.map_or_else(|| "-".into(), |t| units.temperature_figure(Celsius(t)))
-    };
-    let rows: Vec<Vec<String>> = from
-        .iter_days()
-        .take_while(|d| *d <= to)
-        .map(|date| {
-            let day = series.day(date);
-            let origin = day.map_or("unknown", |d| d.origin.name());
-            let text = |of: fn(&Day) -> &str| day.map(of).unwrap_or_default().to_owned();
-            vec![
-                format!("{date} {}", &day_short(date)[..3]),
-                figure(day.map(|d| d.min)),
-                figure(day.map(|d| d.max)),
-                origin.into(),
-                text(|d| &d.source),
-                text(|d| &d.remark),
-            ]
-        })
-        .collect();
-    let unit = units.temperature_unit();
-    let (min, max) = (format!("min {unit}"), format!("max {unit}"));
-    let columns = [
-        ("date", Set::Left),
-        (min.as_str(), Set::Right),
-        (max.as_str(), Set::Right),
-        ("origin", Set::Left),
-        ("source", Set::Left),
-        ("remark", Set::Left),
-    ];
-    table::write(out, &columns, &rows)?;
-    Ok(())
 }

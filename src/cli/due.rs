@@ -1,5 +1,8 @@
 //! `due`: what is due, block by block. Looks at a copy in memory and changes nothing.
 
+mod season;
+
+use super::exit::Exit;
 use super::look::Look;
 use super::table::{self, Set, cut};
 use super::{ConfigFile, date, figure};
@@ -7,8 +10,10 @@ use crate::care::{BatchCare, ESTIMATED_ABOVE, Foreseen, Outlook, State, StepCare
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
 use crate::letters::{count_of, day, day_short};
+use crate::notices::{self, season_of};
+use crate::nursery::Hemisphere;
 use crate::survey::{When, survey};
-use chrono::{Datelike, NaiveDate};
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
@@ -23,6 +28,10 @@ pub struct Due {
     /// On this day instead of today
     #[arg(long, value_parser = date)]
     on: Option<NaiveDate>,
+    /// What became of the grafts of a season (the year in which they were made; without a year the last): takes with
+    /// their intervals, days to lines, how well dates have held
+    #[arg(long, value_name = "YEAR", num_args = 0..=1, default_missing_value = "0", conflicts_with = "on")]
+    season: Option<i32>,
     /// One JSON object a batch
     #[arg(long)]
     json: bool,
@@ -37,6 +46,9 @@ impl Due {
         let when = self.on.map_or(When::Now(now), |day| When::On(day, now));
         let mut look = Look::new(&config)?;
         look.complain();
+        if let Some(year) = self.season {
+            return self.season(out, &config, &mut look, year, now);
+        }
         let written = look.read(|memory| {
             survey(memory, &config, when, |survey| {
                 for problem in &survey.problems {
@@ -52,6 +64,43 @@ impl Due {
             })
         })?;
         written?;
+        Ok(ExitCode::SUCCESS)
+    }
+
+    fn season(
+        &self,
+        out: &mut dyn Write,
+        config: &Config,
+        look: &mut Look,
+        year: i32,
+        now: DateTime<Utc>,
+    ) -> anyhow::Result<ExitCode> {
+        let hemisphere = config
+            .sites
+            .first()
+            .map_or(Hemisphere::North, |site| site.site.hemisphere());
+        let told = look.read(|memory| {
+            survey(memory, config, When::Now(now), |survey| {
+                let graftings = survey.cares.iter().map(|care| care.batch.grafted_on);
+                let last = graftings.map(|day| season_of(day, hemisphere)).max();
+                let year = if year == 0 { last? } else { year };
+                Some(memory.foretold_in(year).map(|foretold| {
+                    notices::season(year, survey.cares.iter(), hemisphere, &foretold)
+                }))
+            })
+        })?;
+        let season = told.transpose()?.filter(|season| season.batches > 0);
+        let Some(season) = season else {
+            return Err(Exit::Data.because(match year {
+                0 => "there is no batch in the register".to_owned(),
+                year => format!("no batch was grafted in the season of {year}"),
+            }));
+        };
+        if self.json {
+            season::write_json(out, &season)?;
+        } else {
+            season::write_text(out, &season)?;
+        }
         Ok(ExitCode::SUCCESS)
     }
 }

@@ -7,7 +7,7 @@ use crate::config::{Config, WeatherConfig};
 use crate::problem::Problem;
 use crate::round::{absorb, fetch_since};
 use crate::store::{Store, StoreError};
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use std::sync::Arc;
 
 /// What can be seen without a connection, and what was wrong with it.
@@ -16,6 +16,8 @@ pub struct Look {
     pub store: Store,
     /// What could not be read.
     pub problems: Vec<Problem>,
+    /// When it was looked.
+    pub now: DateTime<Utc>,
 }
 
 impl Look {
@@ -47,7 +49,11 @@ impl Look {
         let store = Arc::into_inner(house.store).and_then(|store| store.into_inner().ok());
         let store =
             store.ok_or_else(|| anyhow::anyhow!("the copy of the store is still in use"))?;
-        Ok(Self { store, problems })
+        Ok(Self {
+            store,
+            problems,
+            now,
+        })
     }
 
     /// Says on standard error what could not be read.

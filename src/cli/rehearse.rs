@@ -215,7 +215,7 @@ fn same_line(house: &House, a: &Notice, b: &Notice) -> bool {
         && a.about.block() == b.about.block()
         && a.urgent == b.urgent
         && title_of(house, a) == title_of(house, b)
-        && a.about.batch().is_some()
+        && (a.about.batch().is_some() || (a.digest.is_some() && a.anchor == b.anchor))
         || std::ptr::eq(a, b)
 }
 
@@ -265,27 +265,22 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
             first.until.map_or_else(|| "ever".into(), day_short)
         ),
         Kind::Trouble => format!("trouble: {}", first.say),
+        Kind::LastCall => format!("{place}{step}, last working day: {}", names.join(", ")),
+        Kind::HeadsUp => format!("{place}{step} from tomorrow: {}", names.join(", ")),
+        Kind::CatchUp => format!("after days off: {}", people(notices, house)),
+        Kind::LookAhead => format!("before days off: {}", people(notices, house)),
+        Kind::Weekly => format!("the week: {}", people(notices, house)),
+        Kind::Season => format!("the season of {}: {}", first.anchor, people(notices, house)),
     };
-    fold(&text, 96)
+    table::fold(&text, 96, "    ")
 }
 
-/// Breaks a line at blanks; what follows is set in.
-fn fold(text: &str, width: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split(' ') {
-        let at = lines.len() - 1;
-        if !lines[at].trim().is_empty()
-            && lines[at].chars().count() + 1 + word.chars().count() > width
-        {
-            lines.push(format!("    {word}"));
-        } else {
-            if !lines[at].is_empty() {
-                lines[at].push(' ');
-            }
-            lines[at].push_str(word);
-        }
-    }
-    lines
+/// The people whom these notices concern, by name.
+fn people(notices: &[&Notice], house: &House) -> String {
+    let people = house.config.people.iter();
+    let concerned = people.filter(|p| notices.iter().any(|n| n.about.subject() == p.email));
+    let names: Vec<&str> = concerned.map(|p| p.name.as_str()).collect();
+    names.join(", ")
 }
 
 /// What the step is called in the plan of the batch: plans share ids, but not titles. What a notice of a batch hangs on

@@ -48,3 +48,22 @@ pub fn cut(text: &str, width: usize) -> String {
     let kept: String = text.chars().take(width.saturating_sub(1)).collect();
     format!("{}…", kept.trim_end())
 }
+
+/// Breaks a line at blanks into lines of so many characters; those that follow are set in.
+pub fn fold(text: &str, width: usize, indent: &str) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let at = lines.len() - 1;
+        if !lines[at].trim().is_empty()
+            && lines[at].chars().count() + 1 + word.chars().count() > width
+        {
+            lines.push(format!("{indent}{word}"));
+        } else {
+            if !lines[at].is_empty() {
+                lines[at].push(' ');
+            }
+            lines[at].push_str(word);
+        }
+    }
+    lines
+}

@@ -118,6 +118,11 @@ fn thresholds(s: Section<'_>) -> Thresholds {
         equal_rejected: s
             .whole("equal_rejected", 2..=366)
             .unwrap_or(usual.equal_rejected),
+        like_fahrenheit: s
+            .number("like_fahrenheit", 30.0..=90.0)
+            .unwrap_or(usual.like_fahrenheit),
+        apart: s.number("apart", 2.0..=30.0).unwrap_or(usual.apart),
+        apart_days: s.whole("apart_days", 1..=31).unwrap_or(usual.apart_days),
     };
     s.finish();
     read
@@ -147,6 +152,13 @@ mod tests {
             &["`latitude` cannot be the text '50.85'"],
         );
         check_refused(&with("4.35", "4.35\nstandard_day = 0.5"), &["from 1 to 40"]);
+        check_refused(
+            &with(
+                "4.35",
+                "4.35\nquality = { apart = 1, like_fahrenheit = 20, apart_days = 0 }",
+            ),
+            &["from 2 to 30", "from 30 to 90", "from 1 to 31"],
+        );
         check_refused(&with("source = \"file\"", ""), &["no source"]);
         check_refused(
             &with("path =", "key_file ="),

@@ -1,6 +1,6 @@
 //! The chain of sources: for each date the most trusted one, and what stands in for it.
 
-use super::{Day, Origin, RawDay};
+use super::{Day, Origin, RawDay, Shift, Thresholds};
 use crate::problem::Problem;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
@@ -9,9 +9,6 @@ use std::collections::BTreeMap;
 const COMMON_MOST: usize = 30;
 /// ... and at least so many.
 const COMMON_LEAST: usize = 10;
-/// Two sources further apart than this, in °C, on [`APART_DAYS`] days running are told.
-const APART: f64 = 8.0;
-const APART_DAYS: usize = 3;
 
 /// The sound days of one source.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -34,6 +31,7 @@ impl Sound {
             origin: raw.origin,
             source: self.source.clone(),
             remark: doubt,
+            shift: None,
         };
         self.days.insert(raw.date, day);
     }
@@ -116,16 +114,8 @@ fn shift_of(
     Some(shift)
 }
 
-/// By how much a source is shifted that stands in for another.
-#[derive(Clone, Debug, PartialEq)]
-struct Shift {
-    min: f64,
-    max: f64,
-    to: String,
-}
-
 impl Shift {
-    fn apply(&self, day: &mut Day) {
+    fn apply(self, day: &mut Day) {
         let (min, max) = (day.min + self.min, day.max + self.max);
         // Where the difference between day and night shrinks below nothing, the day is flat at its mean.
         (day.min, day.max) = if min <= max {
@@ -133,20 +123,13 @@ impl Shift {
         } else {
             (f64::midpoint(min, max), f64::midpoint(min, max))
         };
-        let said = format!(
-            "shifted by {:+.1} and {:+.1} °C to agree with {}",
-            self.min, self.max, self.to
-        );
-        day.remark = if day.remark.is_empty() {
-            said
-        } else {
-            format!("{}; {said}", day.remark)
-        };
+        day.shift = Some(self);
     }
 }
 
-/// The two most trusted sources that know the newest days, where they are far apart for days running.
-pub fn disagreement(site: &str, sources: &[Sound]) -> Option<Problem> {
+/// The two most trusted sources that know the newest days, where the means of their days are far apart for days running.
+pub fn disagreement(site: &str, sources: &[Sound], thresholds: &Thresholds) -> Option<Problem> {
+    let (apart, apart_days) = (thresholds.apart, thresholds.apart_days as usize);
     let newest = |s: &Sound| {
         s.days
             .values()
@@ -166,18 +149,18 @@ pub fn disagreement(site: &str, sources: &[Sound]) -> Option<Problem> {
                 .passed(d.date)
                 .map(|o| (d.date, (d.mean() - o.mean()).abs()))
         })
-        .take(APART_DAYS)
+        .take(apart_days)
         .collect();
-    let running = common.len() == APART_DAYS
+    let running = common.len() == apart_days
         && common
             .windows(2)
             .all(|pair| pair[1].0.succ_opt() == Some(pair[0].0));
     let last = common.first()?.0;
-    (running && common.iter().all(|(_, apart)| *apart > APART)).then(|| {
+    (running && common.iter().all(|(_, found)| *found > apart)).then(|| {
         let (one, other) = (&one.source, &other.source);
         Problem::new(
             format!("site {site}"),
-            format!("{one} and {other} are more than {APART} °C apart on {APART_DAYS} days running up to {last}"),
+            format!("{one} and {other} are more than {apart} °C apart on {apart_days} days running up to {last}"),
             format!("{one} is used"),
             "look whether the instrument stands in the sun or has moved",
         )

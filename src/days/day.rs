@@ -71,6 +71,19 @@ pub struct Day {
     pub source: String,
     /// Why it is doubted or where it was put in from; empty where there is nothing to say.
     pub remark: String,
+    /// By how much it was shifted; not filled days.
+    pub shift: Option<Shift>,
+}
+
+/// By how much a source that stands in for a better one is shifted, to agree with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shift {
+    /// What was added to the minimum, in °C.
+    pub min: f64,
+    /// What was added to the maximum, in °C.
+    pub max: f64,
+    /// The better source.
+    pub to: String,
 }
 
 impl Day {

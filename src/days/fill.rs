@@ -98,5 +98,6 @@ fn filled(date: NaiveDate, min: f64, max: f64, remark: String) -> Day {
         origin: Origin::Filled,
         source: String::new(),
         remark,
+        shift: None,
     }
 }

@@ -11,8 +11,8 @@ mod quality;
 mod series;
 mod usual;
 
-pub use day::{Day, Origin, RawDay};
+pub use day::{Day, Origin, RawDay, Shift};
 pub use past::{PastDay, PastYears, same_date};
-pub use quality::{Thresholds, Verdict, fahrenheit_from, judge};
+pub use quality::{Thresholds, Verdict, fahrenheit, judge};
 pub use series::{Rejected, Rules, Series, SourceDays};
 pub use usual::Usual;

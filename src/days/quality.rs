@@ -4,7 +4,7 @@
 //! one source at a time and never alters a value.
 
 use super::{Origin, RawDay};
-use chrono::NaiveDate;
+use std::ops::Range;
 
 /// What a site takes for possible and for usual.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,6 +23,12 @@ pub struct Thresholds {
     pub equal_doubted: u32,
     /// So many equal days running are a stuck instrument.
     pub equal_rejected: u32,
+    /// A maximum in °C above which a day looks like °F.
+    pub like_fahrenheit: f64,
+    /// Two sources whose means are further apart than this, in °C, ...
+    pub apart: f64,
+    /// ... on so many days running are told.
+    pub apart_days: u32,
 }
 
 impl Default for Thresholds {
@@ -35,14 +41,21 @@ impl Default for Thresholds {
             jump: 20.0,
             equal_doubted: 5,
             equal_rejected: 10,
+            like_fahrenheit: 50.0,
+            apart: 8.0,
+            apart_days: 3,
         }
     }
 }
 
-/// A maximum in °C above which a day looks like °F.
-const LIKE_FAHRENHEIT: f64 = 50.0;
 /// So many days running that look like °F are °F.
 const FAHRENHEIT_DAYS: usize = 3;
+/// No weather is hotter, even in °F.
+const HOTTEST_FAHRENHEIT: f64 = 140.0;
+/// From °F back to °C at -2.5 °C both fall by this; weather in °F hardly ever does from one day to the next (judgement).
+const FALL: f64 = 30.0;
+/// After a longer gap in days a jump says nothing: it may be another season.
+const LONGEST_GAP: i64 = 7;
 
 /// An instrument that has shown fewer other days is not called stuck.
 const VARIED_LEAST: usize = 10;
@@ -58,31 +71,67 @@ pub enum Verdict {
     Rejected(String),
 }
 
-/// The first day from which the source reads like °F where °C is expected: from there on, on three days running, its
-/// maxima are above 50 °C, or its minima and maxima lie above those of the day before by more than the jump allows and
-/// stay there (a winter in °F).
-pub fn fahrenheit_from(days: &[RawDay], thresholds: &Thresholds) -> Option<NaiveDate> {
-    let hot = |d: &RawDay| d.max > LIKE_FAHRENHEIT && d.max < 140.0;
-    let (jump, run) = (thresholds.jump, FAHRENHEIT_DAYS);
-    let above =
-        |d: &RawDay, before: &RawDay| d.min - before.min > jump && d.max - before.max > jump;
-    let starts = (0..days.len()).find(|&i| {
-        let Some(next) = days.get(i..i + run) else {
-            return false;
+/// The stretches, as places in `days`, in which the source reads like °F where °C is expected. One begins where on three
+/// days running the maxima are above [`Thresholds::like_fahrenheit`], or minima and maxima lie above those of the day
+/// before by more than the jump allows and stay there (a winter in °F). It ends where both fall back to what they were.
+pub fn fahrenheit(days: &[RawDay], thresholds: &Thresholds) -> Vec<Range<usize>> {
+    let mut stretches = Vec::new();
+    let mut at = 0;
+    while at < days.len() {
+        if begins(days, at, thresholds) {
+            let before = at.checked_sub(1).map(|before| &days[before]);
+            let end = (at + FAHRENHEIT_DAYS..days.len())
+                .find(|&i| falls_back(&days[i - 1], &days[i], before, thresholds))
+                .unwrap_or(days.len());
+            stretches.push(at..end);
+            at = end;
+        } else {
+            at += 1;
+        }
+    }
+    stretches
+}
+
+fn begins(days: &[RawDay], at: usize, thresholds: &Thresholds) -> bool {
+    let Some(next) = days.get(at..at + FAHRENHEIT_DAYS) else {
+        return false;
+    };
+    let hot = |d: &RawDay| d.max > thresholds.like_fahrenheit && d.max < HOTTEST_FAHRENHEIT;
+    let jumps = |before: &RawDay| {
+        let above = |d: &RawDay| {
+            d.min - before.min > thresholds.jump && d.max - before.max > thresholds.jump
         };
-        next.iter().all(hot) || i > 0 && next.iter().all(|d| above(d, &days[i - 1]))
-    });
-    starts.map(|i| days[i].date)
+        is_soon(before, &next[0]) && next.iter().all(above)
+    };
+    next.iter().all(hot) || at > 0 && jumps(&days[at - 1])
+}
+
+/// Whether a day is in °C again after one in °F; `then` is the last one before the °F.
+fn falls_back(last: &RawDay, day: &RawDay, then: Option<&RawDay>, thresholds: &Thresholds) -> bool {
+    let near = |then: &RawDay| {
+        (day.min - then.min).abs() <= thresholds.jump
+            && (day.max - then.max).abs() <= thresholds.jump
+    };
+    is_soon(last, day)
+        && last.min - day.min > FALL
+        && last.max - day.max > FALL
+        && day.max <= thresholds.like_fahrenheit
+        && then.is_none_or(near)
+}
+
+fn is_soon(before: &RawDay, day: &RawDay) -> bool {
+    (day.date - before.date).num_days() <= LONGEST_GAP
 }
 
 /// Judges the days of one source, given in order of date.
 pub fn judge(days: &[RawDay], thresholds: &Thresholds) -> Vec<Verdict> {
     let runs = equal_runs(days);
+    let shown = Shown::on(days, &runs, thresholds);
     let mut last_sound: Option<&RawDay> = None;
     let mut verdicts = Vec::with_capacity(days.len());
     for (day, &run) in days.iter().zip(&runs) {
         let before = last_sound.filter(|before| before.date.succ_opt() == Some(day.date));
-        let stuck = is_stuck(run, &runs, days, thresholds);
+        let stuck = shown.is_stuck(run, thresholds);
         let verdict = match impossible(day, stuck.then_some(run), thresholds) {
             Some(reason) => Verdict::Rejected(reason),
             None => doubt(day, run, before, thresholds).map_or(Verdict::Sound, Verdict::Doubted),
@@ -109,19 +158,36 @@ fn equal_runs(days: &[RawDay]) -> Vec<u32> {
         .collect()
 }
 
-/// Whether an instrument that repeats itself on so many days is stuck. One whose other days mostly repeat themselves
-/// too, or that has hardly shown anything else, stands in a room kept at set temperatures: there, equal days say nothing.
-fn is_stuck(run: u32, runs: &[u32], days: &[RawDay], thresholds: &Thresholds) -> bool {
-    if run < thresholds.equal_rejected {
-        return false;
+/// On how many measured days an instrument repeated itself for so long that it is doubted, and on how many not.
+struct Shown {
+    repeating: usize,
+    varied: usize,
+}
+
+impl Shown {
+    fn on(days: &[RawDay], runs: &[u32], thresholds: &Thresholds) -> Self {
+        let mut shown = Self {
+            repeating: 0,
+            varied: 0,
+        };
+        for (day, &run) in days.iter().zip(runs) {
+            if day.origin == Origin::Measured {
+                let repeats = run >= thresholds.equal_doubted;
+                shown.repeating += usize::from(repeats);
+                shown.varied += usize::from(!repeats);
+            }
+        }
+        shown
     }
-    let measured = days
-        .iter()
-        .zip(runs)
-        .filter(|(d, _)| d.origin == Origin::Measured);
-    let (repeating, varied): (Vec<_>, Vec<_>) =
-        measured.partition(|(_, run)| **run >= thresholds.equal_doubted);
-    varied.len() >= VARIED_LEAST && varied.len() > repeating.len() - run as usize
+
+    /// Whether an instrument that repeats itself on so many days is stuck. One whose other days mostly repeat themselves
+    /// too, or that has hardly shown anything else, stands in a room kept at set temperatures: there, equal days say
+    /// nothing.
+    fn is_stuck(&self, run: u32, thresholds: &Thresholds) -> bool {
+        run >= thresholds.equal_rejected
+            && self.varied >= VARIED_LEAST
+            && self.varied + run as usize > self.repeating
+    }
 }
 
 fn impossible(day: &RawDay, stuck: Option<u32>, thresholds: &Thresholds) -> Option<String> {
@@ -165,6 +231,8 @@ fn doubt(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use chrono::{Datelike, NaiveDate};
+    use std::ops::RangeInclusive;
 
     fn days(pairs: &[(f64, f64)]) -> Vec<RawDay> {
         let first = NaiveDate::from_ymd_opt(2026, 7, 1).unwrap();
@@ -238,6 +306,26 @@ mod tests {
     }
 
     #[test]
+    fn equal_days_may_be_rejected_before_they_are_doubted() {
+        let thresholds = Thresholds {
+            equal_doubted: 12,
+            equal_rejected: 6,
+            ..Thresholds::default()
+        };
+        let others = (0..10).map(|n| (8.0 + f64::from(n % 4), 17.0 + f64::from(n % 3)));
+        let equal = std::iter::repeat_n((10.0, 20.0), 6);
+        let pairs: Vec<_> = others.chain(equal).collect();
+        let verdicts = judge(&days(&pairs), &thresholds);
+        assert!(verdicts[..10].iter().all(|v| *v == Verdict::Sound));
+        assert!(
+            verdicts[10..]
+                .iter()
+                .all(|v| matches!(v, Verdict::Rejected(_))),
+            "{verdicts:?}"
+        );
+    }
+
+    #[test]
     fn a_room_kept_at_one_temperature_is_no_stuck_instrument() {
         check(&[(25.5, 26.5); 30], &["doubted"; 30]);
         let stages = [
@@ -261,40 +349,81 @@ mod tests {
         assert!(matches!(verdicts[1], Verdict::Doubted(_)), "{verdicts:?}");
     }
 
+    /// `read` are the days of July that read like °F.
     #[track_caller]
-    fn check_fahrenheit(pairs: &[(f64, f64)], from: Option<u32>) {
-        let from = from.and_then(|day| NaiveDate::from_ymd_opt(2026, 7, day));
-        assert_eq!(fahrenheit_from(&days(pairs), &Thresholds::default()), from);
+    fn check_fahrenheit(days: &[RawDay], read: &[RangeInclusive<u32>]) {
+        let found: Vec<_> = fahrenheit(days, &Thresholds::default())
+            .into_iter()
+            .map(|places| days[places.start].date.day()..=days[places.end - 1].date.day())
+            .collect();
+        assert_eq!(found, read);
     }
 
     #[test]
     fn a_summer_in_fahrenheit_is_recognised_and_a_hot_one_in_celsius_is_not() {
-        check_fahrenheit(&[(58.0, 80.0), (60.0, 84.0), (55.0, 77.0)], Some(1));
-        check_fahrenheit(&[(28.0, 49.0), (27.0, 51.0), (20.0, 51.0)], None);
+        let summer = days(&[(58.0, 80.0), (60.0, 84.0), (55.0, 77.0)]);
+        check_fahrenheit(&summer, &[1..=3]);
+        check_fahrenheit(&days(&[(28.0, 49.0), (27.0, 51.0), (20.0, 51.0)]), &[]);
     }
 
     #[test]
     fn a_logger_that_changes_to_fahrenheit_in_winter_is_recognised_by_its_jump() {
         // 2 to 8 °C are 36 to 46 °F.
-        check_fahrenheit(
-            &[
-                (2.0, 8.0),
-                (1.0, 7.0),
-                (36.0, 46.0),
-                (35.0, 44.0),
-                (34.0, 45.0),
-            ],
-            Some(3),
-        );
-        check_fahrenheit(
-            &[
-                (2.0, 8.0),
-                (1.0, 7.0),
-                (24.0, 29.0),
-                (10.0, 20.0),
-                (9.0, 19.0),
-            ],
-            None,
-        );
+        let rows = [
+            (2.0, 8.0),
+            (1.0, 7.0),
+            (36.0, 46.0),
+            (35.0, 44.0),
+            (34.0, 45.0),
+        ];
+        check_fahrenheit(&days(&rows), &[3..=5]);
+        let warm_day = [
+            (2.0, 8.0),
+            (1.0, 7.0),
+            (24.0, 29.0),
+            (10.0, 20.0),
+            (9.0, 19.0),
+        ];
+        check_fahrenheit(&days(&warm_day), &[]);
+    }
+
+    #[test]
+    fn another_season_after_a_gap_is_no_fahrenheit() {
+        let rows = [(-9.0, -2.0), (14.0, 25.0), (15.0, 26.0), (13.0, 24.0)];
+        let mut winter = days(&rows);
+        winter[0].date = NaiveDate::from_ymd_opt(2026, 1, 20).unwrap();
+        check_fahrenheit(&winter, &[]);
+    }
+
+    #[test]
+    fn a_logger_set_back_to_celsius_is_believed_again() {
+        // 12 and 24 °C are 54 and 75 °F.
+        let rows = [
+            (12.0, 24.0),
+            (54.0, 75.0),
+            (55.0, 77.0),
+            (52.0, 71.0),
+            (13.0, 23.0),
+            (12.0, 22.0),
+        ];
+        check_fahrenheit(&days(&rows), &[2..=4]);
+        // From the very beginning in °F, then back.
+        check_fahrenheit(&days(&rows[1..]), &[1..=3]);
+        let twice = [&rows[..], &rows[1..4]].concat();
+        check_fahrenheit(&days(&twice), &[2..=4, 7..=9]);
+    }
+
+    #[test]
+    fn a_cold_front_in_fahrenheit_is_not_taken_for_celsius() {
+        // From 20 and 32 °C to 7 and 18 °C.
+        let rows = [
+            (20.0, 31.0),
+            (68.0, 90.0),
+            (66.0, 88.0),
+            (68.0, 90.0),
+            (45.0, 64.0),
+            (44.0, 60.0),
+        ];
+        check_fahrenheit(&days(&rows), &[2..=6]);
     }
 }

@@ -5,6 +5,7 @@ use super::quality::{self, Thresholds, Verdict};
 use super::{Day, PastYears, RawDay, fill};
 use crate::problem::Problem;
 use chrono::{Days, NaiveDate};
+use std::ops::Range;
 
 /// What one source gave, in order of date.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,7 +64,7 @@ impl Series {
                 &mut problems,
             ));
         }
-        problems.extend(chain::disagreement(site, &sound));
+        problems.extend(chain::disagreement(site, &sound, rules.thresholds));
         let dates = || sources.iter().flat_map(|s| &s.days).map(|d| d.date);
         let (Some(first), Some(last)) = (dates().min(), dates().max()) else {
             return (Self::default(), problems);
@@ -180,18 +181,19 @@ fn judged(
     rejected: &mut Vec<Rejected>,
     problems: &mut Vec<Problem>,
 ) -> Sound {
-    let stopped = quality::fahrenheit_from(&source.days, thresholds);
-    if let Some(from) = stopped {
-        problems.push(fahrenheit(site, source, from));
+    let stopped = quality::fahrenheit(&source.days, thresholds);
+    if let Some(newest) = stopped.last() {
+        problems.push(fahrenheit(site, source, newest));
     }
     let mut sound = Sound {
         source: source.source.clone(),
         ..Sound::default()
     };
-    for (raw, verdict) in source
+    for (place, (raw, verdict)) in source
         .days
         .iter()
         .zip(quality::judge(&source.days, thresholds))
+        .enumerate()
     {
         let mut reject = |reason: String| {
             rejected.push(Rejected {
@@ -200,7 +202,7 @@ fn judged(
                 reason,
             });
         };
-        if stopped.is_some_and(|from| raw.date >= from) {
+        if stopped.iter().any(|places| places.contains(&place)) {
             reject("reads like °F where °C is expected".into());
             continue;
         }
@@ -225,17 +227,25 @@ fn not_used(site: &str, source: &SourceDays, raw: &RawDay, reason: &str) -> Prob
     )
 }
 
-fn fahrenheit(site: &str, source: &SourceDays, from: NaiveDate) -> Problem {
-    let hottest = source
-        .days
-        .iter()
-        .filter(|d| d.date >= from)
-        .map(|d| d.max)
-        .fold(f64::MIN, f64::max);
+fn fahrenheit(site: &str, source: &SourceDays, places: &Range<usize>) -> Problem {
+    let days = &source.days[places.clone()];
+    let hottest = days.iter().map(|d| d.max).fold(f64::MIN, f64::max);
+    let (from, last) = (days[0].date, days[days.len() - 1].date);
+    let (until, done) = if places.end == source.days.len() {
+        (
+            "on".to_owned(),
+            "nothing of this source is used from that day on",
+        )
+    } else {
+        (
+            format!("to {last}"),
+            "none of these days of this source is used",
+        )
+    };
     Problem::new(
         format!("site {site}, {}", source.source),
-        format!("maxima up to {hottest:.0} from {from} on read like °F where °C is expected"),
-        "nothing of this source is used from that day on",
+        format!("maxima up to {hottest:.0} from {from} {until} read like °F where °C is expected"),
+        done,
         "set unit = \"F\" for it in the config, or set the logger back to °C",
     )
     .keyed(format!(

@@ -4,10 +4,10 @@
 //! gives the subject.
 
 use super::cautions;
-use super::sections::section;
+use super::sections::{last_section, section};
 use super::small_print::small_print;
 use crate::care::{BatchCare, By, Ground, Level, Outlook, StepCare};
-use crate::notices::{Kind, Notice};
+use crate::notices::{About, Kind, Notice};
 use crate::nursery::{Person, What, Workdays};
 use crate::units::Units;
 use chrono::NaiveDate;
@@ -70,6 +70,8 @@ pub struct Section {
     pub places: Vec<Place>,
     /// How, why, and the rest.
     pub paragraphs: Vec<Paragraph>,
+    /// Short lines under a title each.
+    pub lists: Vec<List>,
     /// The batches.
     pub rows: Vec<Row>,
     /// The subject line, should this be the first section.
@@ -78,6 +80,15 @@ pub struct Section {
 
 /// A paragraph of a section.
 pub type Paragraph = String;
+
+/// Short lines under a title.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct List {
+    /// With its colon.
+    pub title: String,
+    /// In order.
+    pub lines: Vec<String>,
+}
 
 /// A block with something to do in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -135,6 +146,9 @@ pub fn addressed<'n>(
 /// Whether a notice is of a kind that the person takes, and of their sites and blocks.
 fn concerns(person: &Person, notice: &Notice, cares: &[BatchCare<'_>]) -> bool {
     let about = &notice.about;
+    if let About::Person(email) = about {
+        return *email == person.email;
+    }
     let of_block = |name: &String| {
         cares
             .iter()
@@ -163,8 +177,10 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
         sections.push(section(&together, context));
         waiting = rest;
     }
+    sections.extend(last_section(notices, context));
     let first = sections.first()?;
-    let subject = match sections.len() - 1 {
+    let more = sections.iter().skip(1).filter(|s| !s.subject.is_empty());
+    let subject = match more.count() {
         0 => first.subject.clone(),
         1 => format!("{}, and 1 more thing", first.subject),
         more => format!("{}, and {more} more things", first.subject),
@@ -186,7 +202,9 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a 
     match notice.kind {
         // What is late week after week is one reminder, however many steps it is.
         Kind::Late if notice.n > 1 => (notice.kind, notice.urgent, "", "again"),
-        Kind::Opens | Kind::Late => (notice.kind, notice.urgent, step, say(notice, context)),
+        Kind::Opens | Kind::LastCall | Kind::Late => {
+            (notice.kind, notice.urgent, step, say(notice, context))
+        }
         Kind::HeatSpike | Kind::NoTemperatures => (
             notice.kind,
             notice.urgent,
@@ -228,7 +246,7 @@ fn cautions_for(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let cuts = |n: &&&Notice| {
         let step = step_of(n, context).is_some_and(|s| s.step.caution.is_some());
         matches!(n.kind, Kind::OverCallusRisk)
-            || (step && matches!(n.kind, Kind::Opens | Kind::Late))
+            || (step && matches!(n.kind, Kind::Opens | Kind::LastCall | Kind::Late))
     };
     let hottest = notices.iter().filter_map(|n| n.level).max();
     let cutting = notices
@@ -242,9 +260,12 @@ fn cautions_for(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
 
 /// How to write down what was done, by the first step that can be answered.
 fn answer(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
-    let notice = notices
-        .iter()
-        .find(|n| matches!(n.kind, Kind::Opens | Kind::Late | Kind::OverCallusRisk))?;
+    let notice = notices.iter().find(|n| {
+        matches!(
+            n.kind,
+            Kind::Opens | Kind::LastCall | Kind::Late | Kind::OverCallusRisk
+        )
+    })?;
     let batch = notice.about.batch()?;
     let care = care_of(notice, context)?;
     let id = care

@@ -14,4 +14,5 @@ mod text;
 mod words;
 
 pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
+pub use sections::season_section;
 pub use words::{count_of, day, day_short, grouped};

@@ -1,12 +1,18 @@
 //! One kind of news as a section of a letter: heading, places, paragraphs, list of batches.
 
+mod away;
 mod heat;
+mod lists;
 mod risk;
+mod season;
 mod trouble;
+mod weekly;
 mod work;
 
+pub use season::season as season_section;
+
 use super::letter::{Context, Section, step_of};
-use crate::notices::{Kind, Notice};
+use crate::notices::{Digest, Kind, Notice};
 
 /// The section of notices that belong together.
 pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
@@ -20,7 +26,33 @@ pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
         Kind::HeatSpike => heat::heat_spike(notices[0], context),
         Kind::NoTemperatures => trouble::no_temperatures(notices[0]),
         Kind::Trouble => trouble::trouble(notices),
+        Kind::LastCall => work::last_call(notices, context),
+        Kind::HeadsUp => work::heads_up(notices, context),
+        Kind::CatchUp | Kind::LookAhead | Kind::Weekly | Kind::Season => {
+            let digest = notices[0].digest.as_ref();
+            digest.map_or_else(Section::default, |digest| of_digest(digest, context))
+        }
     }
+}
+
+fn of_digest(digest: &Digest, context: &Context<'_>) -> Section {
+    match digest {
+        Digest::LookAhead(digest) => away::look_ahead(digest, context),
+        Digest::CatchUp(digest) => away::catch_up(digest, context),
+        Digest::Weekly(digest) => weekly::weekly(digest, context),
+        Digest::Season(digest) => season::season(digest),
+    }
+}
+
+/// What ends a letter: after days off, and once a week, today's list.
+pub fn last_section(notices: &[&Notice], context: &Context<'_>) -> Option<Section> {
+    let due = notices.iter().find_map(|notice| match &notice.digest {
+        Some(Digest::CatchUp(digest)) => Some(&digest.today),
+        Some(Digest::Weekly(digest)) => Some(&digest.due),
+        _ => None,
+    });
+    let due = due.filter(|due| !due.is_empty())?;
+    Some(away::today(due, context))
 }
 
 /// The names of the batches, in order.

@@ -3,29 +3,32 @@
 use super::letter::Context;
 use super::words::{count_of, day_short, list};
 use crate::care::{BatchCare, Ground};
-use crate::notices::Notice;
+use crate::notices::{Digest, Notice};
 use crate::units::{Celsius, DegreeDays, Units};
 use chrono::NaiveDate;
+use std::collections::HashSet;
 use std::fmt::Write;
 
 /// One line for each site and each way of reckoning heat that the notices touch.
 pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
-    let touched = |care: &&BatchCare<'_>| {
-        notices.iter().any(|n| {
-            n.about.batch() == Some(care.batch.name.as_str())
-                || n.batches.contains(&care.batch.name)
+    let digests = || notices.iter().filter_map(|n| n.digest.as_ref());
+    let names: HashSet<&str> = notices
+        .iter()
+        .flat_map(|n| {
+            let touched = n.batches.iter().map(String::as_str);
+            n.about.batch().into_iter().chain(touched)
         })
-    };
+        .chain(digests().flat_map(Digest::batches))
+        .collect();
+    let spans: HashSet<&str> = digests().flat_map(Digest::sites).collect();
+    let touched = |care: &&BatchCare<'_>| names.contains(care.batch.name.as_str());
     let cares: Vec<&BatchCare<'_>> = context.cares.iter().filter(touched).collect();
     let mut lines = Vec::new();
-    for ground in context
-        .grounds
-        .iter()
-        .filter(|g| cares.iter().any(|c| c.batch.site == g.site.id))
-    {
-        let begun = cares
-            .iter()
-            .filter(|c| c.batch.site == ground.site.id)
+    for ground in context.grounds {
+        let site = ground.site.id.as_str();
+        let here = context.cares.iter().filter(|c| c.batch.site == site);
+        let begun = here
+            .filter(|c| touched(c) || (spans.contains(site) && c.is_open()))
             .filter_map(|c| c.batch.grafted_on.succ_opt())
             .min();
         lines.extend(begun.map(|begun| temperatures_of(ground, begun, context)));

@@ -59,6 +59,13 @@ fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
         out.push('\n');
         wrap(out, paragraph, "");
     }
+    for list in &section.lists {
+        out.push('\n');
+        wrap(out, &list.title, "");
+        for line in &list.lines {
+            wrap(out, line, "  ");
+        }
+    }
     if !section.rows.is_empty() {
         out.push('\n');
         write_rows(out, &section.rows);

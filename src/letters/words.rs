@@ -1,6 +1,8 @@
 //! Dates, numbers and plurals as people read them.
 
-use chrono::{Datelike, NaiveDate};
+use crate::care::Foreseen;
+use crate::outlook::Band;
+use chrono::{Datelike, NaiveDate, NaiveDateTime};
 
 /// "Tuesday 18 August 2026".
 pub fn day(date: NaiveDate) -> String {
@@ -23,6 +25,38 @@ pub fn span(first: NaiveDate, last: NaiveDate) -> String {
         day_short(first)
     };
     format!("{start} - {}", day_short(last))
+}
+
+/// "Sat 8 Aug 06:10".
+pub fn moment(at: NaiveDateTime) -> String {
+    at.format("%a %-d %b %H:%M").to_string()
+}
+
+/// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten. Rough without years
+/// before.
+pub fn foretold(foreseen: &Foreseen) -> String {
+    let Band { p10, p50, p90 } = foreseen.band;
+    let Some(middle) = p50 else {
+        return "not in sight".into();
+    };
+    if foreseen.rough {
+        return format!("roughly {}", day_short(middle));
+    }
+    if p10 == p90 {
+        return format!("about {}", day_short(middle));
+    }
+    let early = p10.map_or_else(String::new, |day| match p90 {
+        Some(last) if last.month() == day.month() => day.format("%a %-d").to_string(),
+        _ => day_short(day),
+    });
+    let late = p90.map_or_else(
+        || "later".into(),
+        |day| match p10 {
+            Some(first) if first.month() == day.month() => day.format("%a %-d").to_string(),
+            _ => day_short(day),
+        },
+    );
+    format!("about {} ({early} - {late})", day_short(middle))
 }
 
 /// "1 batch", "2 batches", "1 graft", "1,310 grafts".

@@ -10,8 +10,9 @@ mod trouble;
 mod work;
 
 use super::notice::{About, Kind, Ledger, Notice, Told};
+use super::summary::{self, Diary};
 use crate::care::{BatchCare, Ground, Outlook, StepCare};
-use crate::nursery::{What, Workdays};
+use crate::nursery::{Person, What, Workdays};
 use crate::problem::Problem;
 use chrono::{DateTime, NaiveDate, Utc};
 
@@ -32,6 +33,10 @@ pub struct View<'a> {
     pub problems: &'a [Problem],
     /// When windows will open, and how surely.
     pub outlook: &'a Outlook<'a>,
+    /// Who gets letters.
+    pub people: &'a [Person],
+    /// What the program knows of its own past.
+    pub diary: Diary<'a>,
 }
 
 /// The news, the most pressing first.
@@ -51,6 +56,8 @@ pub fn decide(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     if working {
         notices.extend(trouble::trouble(view, ledger));
     }
+    let alarm = notices.iter().any(|n| n.urgent);
+    notices.extend(summary::news(view, ledger, alarm));
     notices.sort_by_key(|n| n.kind);
     notices
 }

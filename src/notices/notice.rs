@@ -1,5 +1,6 @@
 //! One thing worth telling, its key, and the ledger of what was told.
 
+use super::summary::Digest;
 use crate::care::{By, Level};
 use crate::nursery::Gets;
 use crate::units::{DegreeDays, StandardDays};
@@ -13,28 +14,46 @@ pub enum Kind {
     OverCallusRisk,
     /// A spell of heat touches unions.
     HeatSpike,
+    /// What happened while this person was away, and what is to be done.
+    CatchUp,
     /// A window has opened.
     Opens,
+    /// Today is the last working day on which it is open.
+    LastCall,
     /// A window has closed without its work.
     Late,
     /// A window that was told of is not open after all.
     NoLongerDue,
+    /// What will be due before this person is back.
+    LookAhead,
+    /// A window will open before the next working day.
+    HeadsUp,
     /// No measured or modelled temperature for a day and a half.
     NoTemperatures,
     /// Something could not be read, fetched or sent.
     Trouble,
+    /// The week: what is due, and the fortnight to come.
+    Weekly,
+    /// What became of a season's grafts.
+    Season,
 }
 
 impl Kind {
     /// Every kind, the most pressing first.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 13] = [
         Self::OverCallusRisk,
         Self::HeatSpike,
+        Self::CatchUp,
         Self::Opens,
+        Self::LastCall,
         Self::Late,
         Self::NoLongerDue,
+        Self::LookAhead,
+        Self::HeadsUp,
         Self::NoTemperatures,
         Self::Trouble,
+        Self::Weekly,
+        Self::Season,
     ];
 
     /// The word used in the ledger and in `--json`.
@@ -42,11 +61,17 @@ impl Kind {
         match self {
             Self::OverCallusRisk => "over-callus-risk",
             Self::HeatSpike => "heat-spike",
+            Self::CatchUp => "catch-up",
             Self::Opens => "opens",
+            Self::LastCall => "last-call",
             Self::Late => "late",
             Self::NoLongerDue => "no-longer-due",
+            Self::LookAhead => "look-ahead",
+            Self::HeadsUp => "heads-up",
             Self::NoTemperatures => "no-temperatures",
             Self::Trouble => "trouble",
+            Self::Weekly => "weekly",
+            Self::Season => "season",
         }
     }
 
@@ -72,6 +97,8 @@ pub enum About {
     Site(String),
     /// The nursery's files, services and mail.
     Nursery,
+    /// What concerns one person, by address.
+    Person(String),
 }
 
 /// One thing worth telling.
@@ -107,6 +134,8 @@ pub struct Notice {
     pub batches: Vec<String>,
     /// For trouble, the sentence.
     pub say: String,
+    /// For what one person is told of everything at once.
+    pub digest: Option<Digest>,
 }
 
 impl Notice {
@@ -134,6 +163,7 @@ impl Notice {
             urgent: false,
             batches: Vec::new(),
             say: String::new(),
+            digest: None,
         }
     }
 
@@ -154,6 +184,7 @@ impl Notice {
     pub fn wanted_by(&self) -> Gets {
         match self.kind {
             Kind::NoTemperatures | Kind::Trouble => Gets::Trouble,
+            Kind::Weekly | Kind::Season => Gets::Weekly,
             _ if self.urgent => Gets::Urgent,
             _ => Gets::Work,
         }
@@ -161,11 +192,12 @@ impl Notice {
 }
 
 impl About {
-    /// The batch or site it names; empty for the nursery.
+    /// The batch, site or person it names; empty for the nursery.
     pub fn subject(&self) -> &str {
         match self {
             Self::Batch { name, .. } => name,
             Self::Site(site) => site,
+            Self::Person(email) => email,
             Self::Nursery => "",
         }
     }
@@ -174,7 +206,7 @@ impl About {
     pub fn site(&self) -> Option<&str> {
         match self {
             Self::Batch { site, .. } | Self::Site(site) => Some(site),
-            Self::Nursery => None,
+            Self::Nursery | Self::Person(_) => None,
         }
     }
 
@@ -182,7 +214,7 @@ impl About {
     pub fn block(&self) -> Option<&str> {
         match self {
             Self::Batch { block, .. } => Some(block),
-            Self::Site(_) | Self::Nursery => None,
+            Self::Site(_) | Self::Nursery | Self::Person(_) => None,
         }
     }
 
@@ -190,7 +222,7 @@ impl About {
     pub fn batch(&self) -> Option<&str> {
         match self {
             Self::Batch { name, .. } => Some(name),
-            Self::Site(_) | Self::Nursery => None,
+            Self::Site(_) | Self::Nursery | Self::Person(_) => None,
         }
     }
 }

@@ -4,6 +4,7 @@
 //! commit notices, letters and outbox. Sending works off the outbox, which outlives the round. Doing a round again at
 //! the same moment adds nothing.
 
+mod diary;
 mod incoming;
 mod outbox;
 mod settle;

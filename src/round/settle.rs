@@ -1,11 +1,12 @@
 //! Settling: everything between what came in and what goes out, inside one transaction.
 
+use super::diary::Diary;
 use super::incoming::{Incoming, absorb};
 use super::{Outcome, Posted, Telling};
 use crate::care::Outlook;
 use crate::config::Config;
 use crate::letters::{self, Context, SourceNote};
-use crate::notices::{self, Notice, View};
+use crate::notices::{self, Digest, Foretold, Notice, View};
 use crate::post::message::{self, Draft};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
@@ -50,6 +51,7 @@ pub fn settle(
     let ledger = memory.ledger()?;
     let secret = memory.secret()?;
     let today = now.with_timezone(&config.zone).date_naive();
+    let diary = Diary::read(memory, config, now)?;
     let outcome = survey(memory, config, When::Now(now), |survey| {
         problems.extend(survey.problems.iter().cloned());
         let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
@@ -61,9 +63,20 @@ pub fn settle(
             cares: &survey.cares,
             problems: &problems,
             outlook: &outlook,
+            people: &config.people,
+            diary: diary.view(&[]),
+        };
+        let foretold = match notices::season_due(&view, &ledger) {
+            Some(year) => memory.foretold_in(year)?,
+            None => Vec::new(),
+        };
+        let view = View {
+            diary: diary.view(&foretold),
+            ..view
         };
         let notices = notices::decide(&view, &ledger);
         let entered = enter(memory, notices, today, now)?;
+        foretell(memory, &entered, today)?;
         let context = Context {
             nursery: &config.name,
             today,
@@ -76,11 +89,32 @@ pub fn settle(
         };
         write_letters(memory, config, &context, desk, &secret, entered, now)
     })??;
-    memory.round_done(now)?;
+    memory.round_done(now, today)?;
     Ok(Outcome {
         problems,
         ..outcome
     })
+}
+
+/// Remembers the dates that are given in letters of this round.
+fn foretell(
+    memory: &Memory<'_>,
+    entered: &[(i64, Notice)],
+    told_on: NaiveDate,
+) -> Result<(), StoreError> {
+    let digests = entered
+        .iter()
+        .filter_map(|(_, notice)| notice.digest.as_ref());
+    for coming in digests.flat_map(Digest::dates) {
+        memory.foretell(&Foretold {
+            batch: coming.batch.clone(),
+            step: coming.step.clone(),
+            grafted_on: coming.grafted_on,
+            told_on,
+            band: coming.foreseen.band,
+        })?;
+    }
+    Ok(())
 }
 
 fn enter(

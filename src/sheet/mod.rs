@@ -136,7 +136,11 @@ impl<R: Read> Sheet<R> {
             }
             text.push('\n');
             text.push_str(&line);
+            let marked = line.contains('"');
             more.push(line);
+            if !marked {
+                continue; // it cannot close the cell
+            }
             let ending = split(&text, self.delimiter, cells);
             if ending.untidy {
                 break; // closed by the opening mark of another cell further down
@@ -211,6 +215,10 @@ mod tests {
         check(
             "a,b\n\"one\ntwo\",2\n3,4\n",
             &["1: a|b", "2: one two|2", "3: 3|4"],
+        );
+        check(
+            "a,b\n\"one\ntwo, three\n\nfour\",2\n3,4\n",
+            &["1: a|b", "2: one two, three  four|2", "3: 3|4"],
         );
     }
 

@@ -3,6 +3,18 @@
 use super::{Memory, StoreError, moment};
 use crate::days::{Origin, RawDay, SourceDays};
 use chrono::{DateTime, NaiveDate, Utc};
+use rusqlite::Row;
+
+/// A day as it is kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Kept {
+    /// Who gave it.
+    pub source: String,
+    /// What was given.
+    pub raw: RawDay,
+    /// When it was first given with these values.
+    pub fetched_at: Option<DateTime<Utc>>,
+}
 
 impl Memory<'_> {
     /// Writes down what a source gave; a later answer replaces an earlier one for the same date, but a forecast never
@@ -53,21 +65,40 @@ impl Memory<'_> {
             .prepare_cached("SELECT date, min, max, gust, rain, origin FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
         let mut found = Vec::new();
         for source in sources {
-            let rows = read.query_map((site, source, from), |row| {
-                let origin: String = row.get(5)?;
-                Ok(RawDay {
-                    date: row.get(0)?,
-                    min: row.get(1)?,
-                    max: row.get(2)?,
-                    gust: row.get(3)?,
-                    rain: row.get(4)?,
-                    origin: Origin::named(&origin).unwrap_or(Origin::Forecast),
-                })
-            })?;
+            let rows = read.query_map((site, source, from), raw_day)?;
             found.push(SourceDays {
                 source: (*source).to_owned(),
                 days: rows.collect::<rusqlite::Result<_>>()?,
             });
+        }
+        Ok(found)
+    }
+
+    /// What sources gave for the dates from `from` to `to`, both included, in the order of trust given.
+    pub fn kept(
+        &self,
+        site: &str,
+        sources: &[&str],
+        from: NaiveDate,
+        to: NaiveDate,
+    ) -> Result<Vec<Kept>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT date, min, max, gust, rain, origin, fetched_at FROM day
+             WHERE site = ?1 AND source = ?2 AND date BETWEEN ?3 AND ?4 ORDER BY date",
+        )?;
+        let mut found = Vec::new();
+        for source in sources {
+            let rows = read.query_map((site, source, from, to), |row| {
+                let at: String = row.get(6)?;
+                Ok(Kept {
+                    source: (*source).to_owned(),
+                    raw: raw_day(row)?,
+                    fetched_at: at.parse().ok(),
+                })
+            })?;
+            for row in rows {
+                found.push(row?);
+            }
         }
         Ok(found)
     }
@@ -84,4 +115,17 @@ impl Memory<'_> {
             .query_row((site, source), |row| row.get(0))?;
         Ok(text.and_then(|t| t.parse().ok()))
     }
+}
+
+/// From the columns date, min, max, gust, rain, origin.
+fn raw_day(row: &Row<'_>) -> rusqlite::Result<RawDay> {
+    let origin: String = row.get(5)?;
+    Ok(RawDay {
+        date: row.get(0)?,
+        min: row.get(1)?,
+        max: row.get(2)?,
+        gust: row.get(3)?,
+        rain: row.get(4)?,
+        origin: Origin::named(&origin).unwrap_or(Origin::Forecast),
+    })
 }

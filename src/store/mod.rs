@@ -4,6 +4,7 @@
 //! derived. A round writes through [`Store::settle`], one immediate transaction.
 
 mod days;
+mod diary;
 mod ledger;
 mod nursery;
 mod outbox;
@@ -11,6 +12,8 @@ mod past;
 mod schema;
 mod source;
 
+pub use days::Kept;
+pub use diary::StuckLetter;
 pub use nursery::{Absorbed, FileRead};
 pub use outbox::{NewLetter, OutboxRow};
 pub use source::SourceMemory;
@@ -207,16 +210,6 @@ impl Memory<'_> {
         Ok(self
             .transaction
             .query_row("SELECT lower(hex(randomblob(8)))", [], |row| row.get(0))?)
-    }
-
-    /// The moment of the last round.
-    pub fn last_round(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
-        Ok(self.fact("last round")?.and_then(|text| text.parse().ok()))
-    }
-
-    /// Remembers the moment of a round.
-    pub fn round_done(&self, at: DateTime<Utc>) -> Result<(), StoreError> {
-        self.remember("last round", &moment(at))
     }
 }
 

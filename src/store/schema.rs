@@ -7,7 +7,7 @@ use super::StoreError;
 use rusqlite::Connection;
 
 /// Each entry takes the file from the version of its index to the next.
-const MIGRATIONS: &[&str] = &[V1];
+const MIGRATIONS: &[&str] = &[V1, V2];
 
 const V1: &str = "
 CREATE TABLE fact (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
@@ -70,6 +70,19 @@ CREATE TABLE outbox (
   PRIMARY KEY (letter, carrier)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX outbox_waiting ON outbox (next_try_at) WHERE state = 'waiting';
+";
+
+const V2: &str = "
+-- The nursery's dates on which a round was walked, and spans in which scheduled rounds were missed.
+CREATE TABLE round_on (date TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+INSERT INTO round_on SELECT substr(value, 1, 10) FROM fact WHERE key = 'last round';
+CREATE TABLE down (since TEXT PRIMARY KEY, until TEXT NOT NULL) STRICT, WITHOUT ROWID;
+
+-- Dates that letters gave for openings, so that it can be said how well they held.
+CREATE TABLE foretold (
+  batch TEXT NOT NULL, step TEXT NOT NULL, grafted_on TEXT NOT NULL, told_on TEXT NOT NULL, p10 TEXT, p50 TEXT, p90 TEXT,
+  PRIMARY KEY (batch, step, grafted_on, told_on)
+) STRICT, WITHOUT ROWID;
 ";
 
 /// Brings the file to the newest schema, in one transaction a step.

@@ -4,7 +4,7 @@
 
 use super::csv_file::{FileDay, LeftOut, NamedBy, read};
 use super::layout::{Columns, Layout, Unit};
-use crate::days::{Origin, RawDay, Thresholds, fahrenheit_from};
+use crate::days::{Origin, RawDay, Thresholds, fahrenheit};
 use crate::problem::Problem;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -100,7 +100,7 @@ impl Understood {
             ));
         }
         if self.unit_by == NamedBy::Nobody
-            && fahrenheit_from(&self.raw(), &Thresholds::default()).is_some()
+            && !fahrenheit(&self.raw(), &Thresholds::default()).is_empty()
         {
             self.usable = false;
             self.problems.push(Problem::new(

@@ -143,10 +143,10 @@ fn a_reading_of_nan_is_a_day_without_temperatures_and_is_filled() {
     let nursery = temps(&temperatures("2024-07-15").replace("2024-07-05,14.5", "2024-07-05,NaN"));
     nursery.round(FIRST).well();
     assert_snapshot!(nursery.run("days --site home --from 2024-07-04 --to 2024-07-06"), @r"
-    date            min °C  max °C  origin    source  remark
-    2024-07-04 Thu    14.1    26.1  measured  file
-    2024-07-05 Fri    13.9    25.9  filled            between 4 Jul and 6 Jul
-    2024-07-06 Sat    13.7    25.7  measured  file
+    date            min °C  max °C  origin    source  fetched       remark
+    2024-07-04 Thu    14.1    26.1  measured  file    16 Jul 06:10
+    2024-07-05 Fri    13.9    25.9  filled                          between 4 Jul and 6 Jul
+    2024-07-06 Sat    13.7    25.7  measured  file    16 Jul 06:10
     ");
 }
 

@@ -3,6 +3,7 @@
 use crate::program::{CONFIG, Nursery, temperatures};
 use crate::weather_server::{WeatherServer, answer, asked};
 use chrono::{DateTime, NaiveDate, Timelike, Utc};
+use insta::assert_snapshot;
 use serde_json::Value;
 use wiremock::matchers::any;
 use wiremock::{Mock, MockServer, Request, ResponseTemplate};
@@ -44,13 +45,20 @@ fn check(
     max: f64,
     origin: &str,
     source: Option<&str>,
-    remark: Option<&str>,
+    filled: Option<&str>,
 ) {
     let near = |key: &str, t: f64| (day[key].as_f64().unwrap() - t).abs() < 1e-6;
     assert!(near("tmin_c", min) && near("tmax_c", max), "{day}");
     assert_eq!(day["origin"], origin, "{day}");
     assert_eq!(day["source"].as_str(), source, "{day}");
-    assert_eq!(day["remark"].as_str(), remark, "{day}");
+    assert_eq!(day["filled"].as_str(), filled, "{day}");
+}
+
+#[track_caller]
+fn check_shift(day: &Value, min: f64, max: f64, to: &str) {
+    let near = |key: &str, t: f64| (day["shift"][key].as_f64().unwrap() - t).abs() < 1e-6;
+    assert!(near("tmin_c", min) && near("tmax_c", max), "{day}");
+    assert_eq!(day["shift"]["to"], to, "{day}");
 }
 
 /// The logger's file ends on 12 July. Its 18 days are 14.1 and 26.1 °C in the mean, the model's 12 and 22 °C: it stands
@@ -65,23 +73,26 @@ async fn a_service_stands_in_shifted_and_a_short_gap_becomes_a_line() {
     );
     let nursery = nursery(&service).with("temps.csv", &temperatures("2024-07-12"));
     nursery.run("round --at 2024-07-16T06:10:00+02:00").well();
-    let shifted = Some("shifted by +2.1 and +4.1 °C to agree with file");
-    check(
-        &day(&nursery, "2024-07-14"),
-        14.1,
-        26.1,
-        "modelled",
-        Some("open-meteo"),
-        shifted,
-    );
-    check(
-        &day(&nursery, "2024-07-18"),
-        14.1,
-        26.1,
-        "forecast",
-        Some("open-meteo"),
-        shifted,
-    );
+    for (date, origin) in [("2024-07-14", "modelled"), ("2024-07-18", "forecast")] {
+        let day = day(&nursery, date);
+        check(&day, 14.1, 26.1, origin, Some("open-meteo"), None);
+        check_shift(&day, 2.1, 4.1, "file");
+        assert_eq!(day["fetched_at"], "2024-07-16T04:10:00Z");
+    }
+    assert_snapshot!(
+        nursery
+            .run("days --site home --from 2024-07-11 --to 2024-07-18")
+            .well(), @r"
+    date            min °C  max °C  origin    source      fetched       remark
+    2024-07-11 Thu    14.5    26.5  measured  file        16 Jul 06:10
+    2024-07-12 Fri    13.7    25.7  measured  file        16 Jul 06:10
+    2024-07-13 Sat    14.1    26.1  modelled  open-meteo  16 Jul 06:10  +2.1, +4.1 to agree with file
+    2024-07-14 Sun    14.1    26.1  modelled  open-meteo  16 Jul 06:10  +2.1, +4.1 to agree with file
+    2024-07-15 Mon    14.1    26.1  modelled  open-meteo  16 Jul 06:10  +2.1, +4.1 to agree with file
+    2024-07-16 Tue    14.1    26.1  forecast  open-meteo  16 Jul 06:10  +2.1, +4.1 to agree with file
+    2024-07-17 Wed    14.1    26.1  forecast  open-meteo  16 Jul 06:10  +2.1, +4.1 to agree with file
+    2024-07-18 Thu    14.1    26.1  forecast  open-meteo  16 Jul 06:10  +2.1, +4.1 to agree with file
+    ");
     let whole = temperatures("2024-07-15");
     let gap: String = whole
         .lines()
@@ -90,6 +101,14 @@ async fn a_service_stands_in_shifted_and_a_short_gap_becomes_a_line() {
         .collect();
     nursery.write("temps.csv", gap);
     nursery.run("round --at 2024-07-16T18:10:00+02:00").well();
+    assert_snapshot!(
+        nursery
+            .run("days --site home --from 2024-07-12 --to 2024-07-14 --json")
+            .well(), @r#"
+    {"date":"2024-07-12","tmin_c":13.7,"tmax_c":25.7,"gust_kmh":null,"rain_mm":null,"origin":"measured","source":"file","fetched_at":"2024-07-16T04:10:00Z","doubt":null,"filled":null,"shift":null,"raw":[{"source":"file","tmin_c":13.7,"tmax_c":25.7,"origin":"measured","fetched_at":"2024-07-16T04:10:00Z","used":true,"reason":null},{"source":"open-meteo","tmin_c":12.0,"tmax_c":22.0,"origin":"modelled","fetched_at":"2024-07-16T04:10:00Z","used":false,"reason":"file is used"}]}
+    {"date":"2024-07-13","tmin_c":13.7,"tmax_c":25.7,"gust_kmh":null,"rain_mm":null,"origin":"filled","source":null,"fetched_at":null,"doubt":null,"filled":"between 12 Jul and 15 Jul","shift":null,"raw":[{"source":"open-meteo","tmin_c":12.0,"tmax_c":22.0,"origin":"modelled","fetched_at":"2024-07-16T04:10:00Z","used":false,"reason":"a line between 12 Jul and 15 Jul is used"}]}
+    {"date":"2024-07-14","tmin_c":13.7,"tmax_c":25.7,"gust_kmh":null,"rain_mm":null,"origin":"filled","source":null,"fetched_at":null,"doubt":null,"filled":"between 12 Jul and 15 Jul","shift":null,"raw":[{"source":"open-meteo","tmin_c":12.0,"tmax_c":22.0,"origin":"modelled","fetched_at":"2024-07-16T04:10:00Z","used":false,"reason":"a line between 12 Jul and 15 Jul is used"}]}
+    "#);
     // 12 July is 13.7 and 25.7 °C, 15 July too.
     let line = Some("between 12 Jul and 15 Jul");
     check(
@@ -199,7 +218,8 @@ fn a_site_may_have_its_own_thresholds() {
         None,
         Some("between 10 Jul and 12 Jul"),
     );
-    assert_eq!(json["not_used"][0]["reason"], "14.5 to 26.5 °C cannot be");
+    assert_eq!(json["raw"][0]["used"], false);
+    assert_eq!(json["raw"][0]["reason"], "14.5 to 26.5 °C cannot be");
     assert!(
         out.err.contains("2024-07-11: 14.5 to 26.5 °C cannot be"),
         "{}",

@@ -238,16 +238,37 @@ fn the_days_and_where_they_come_from() {
         .but("temps.csv", "2024-07-09,13.7,25.7", "2024-07-09,25.7,13.7");
     let words = "days --site home --from 2024-07-07 --to 2024-07-17";
     assert_snapshot!(nursery.run(words), @r"
-    date            min °C  max °C  origin    source  remark
-    2024-07-07 Sun    14.1    26.1  measured  file
-    2024-07-08 Mon    14.5    26.5  measured  file
-    2024-07-09 Tue    14.3    26.3  filled            between 8 Jul and 10 Jul
-    2024-07-10 Wed    14.1    26.1  measured  file
-    2024-07-11 Thu    14.5    26.5  measured  file
-    2024-07-12 Fri    14.3    26.3  filled            between 11 Jul and 13 Jul
-    2024-07-13 Sat    14.1    26.1  measured  file
-    2024-07-14 Sun    14.5    26.5  measured  file
-    2024-07-15 Mon    13.7    25.7  measured  file
+    date            min °C  max °C  origin    source  fetched  remark
+    2024-07-07 Sun    14.1    26.1  measured  file    now
+    2024-07-08 Mon    14.5    26.5  measured  file    now
+    2024-07-09 Tue    14.3    26.3  filled                     between 8 Jul and 10 Jul
+                      25.7    13.7  rejected  file    now      minimum 25.7 °C is above maximum 13.7 °C
+    2024-07-10 Wed    14.1    26.1  measured  file    now
+    2024-07-11 Thu    14.5    26.5  measured  file    now
+    2024-07-12 Fri    14.3    26.3  filled                     between 11 Jul and 13 Jul
+    2024-07-13 Sat    14.1    26.1  measured  file    now
+    2024-07-14 Sun    14.5    26.5  measured  file    now
+    2024-07-15 Mon    13.7    25.7  measured  file    now
+    2024-07-16 Tue       -       -  unknown
+    2024-07-17 Wed       -       -  unknown
+    -- error --
+    temps.csv, row 19, column tmin_c: 'x13.7' is not a temperature; this row is not used. Correct it, or leave the cell empty where nothing was measured.
+    site home, file, 2024-07-09: minimum 25.7 °C is above maximum 13.7 °C; the day is not used. Look at the instrument or mend the value.
+    ");
+    nursery.round(FIRST);
+    assert_snapshot!(nursery.run(words), @r"
+    date            min °C  max °C  origin    source  fetched       remark
+    2024-07-07 Sun    14.1    26.1  measured  file    16 Jul 06:10
+    2024-07-08 Mon    14.5    26.5  measured  file    16 Jul 06:10
+    2024-07-09 Tue    14.3    26.3  filled                          between 8 Jul and 10 Jul
+                      25.7    13.7  rejected  file    16 Jul 06:10  minimum 25.7 °C is above maximum
+                                                                    13.7 °C
+    2024-07-10 Wed    14.1    26.1  measured  file    16 Jul 06:10
+    2024-07-11 Thu    14.5    26.5  measured  file    16 Jul 06:10
+    2024-07-12 Fri    14.3    26.3  filled                          between 11 Jul and 13 Jul
+    2024-07-13 Sat    14.1    26.1  measured  file    16 Jul 06:10
+    2024-07-14 Sun    14.5    26.5  measured  file    16 Jul 06:10
+    2024-07-15 Mon    13.7    25.7  measured  file    16 Jul 06:10
     2024-07-16 Tue       -       -  unknown
     2024-07-17 Wed       -       -  unknown
     -- error --
@@ -255,8 +276,8 @@ fn the_days_and_where_they_come_from() {
     site home, file, 2024-07-09: minimum 25.7 °C is above maximum 13.7 °C; the day is not used. Look at the instrument or mend the value.
     ");
     assert_snapshot!(nursery.run("days --site home --from 2024-07-08 --to 2024-07-09 --json"), @r#"
-    {"date":"2024-07-08","tmin_c":14.5,"tmax_c":26.5,"gust_kmh":null,"rain_mm":null,"origin":"measured","source":"file","remark":null,"not_used":[]}
-    {"date":"2024-07-09","tmin_c":14.3,"tmax_c":26.3,"gust_kmh":null,"rain_mm":null,"origin":"filled","source":null,"remark":"between 8 Jul and 10 Jul","not_used":[{"source":"file","tmin_c":25.7,"tmax_c":13.7,"reason":"minimum 25.7 °C is above maximum 13.7 °C"}]}
+    {"date":"2024-07-08","tmin_c":14.5,"tmax_c":26.5,"gust_kmh":null,"rain_mm":null,"origin":"measured","source":"file","fetched_at":"2024-07-16T04:10:00Z","doubt":null,"filled":null,"shift":null,"raw":[{"source":"file","tmin_c":14.5,"tmax_c":26.5,"origin":"measured","fetched_at":"2024-07-16T04:10:00Z","used":true,"reason":null}]}
+    {"date":"2024-07-09","tmin_c":14.3,"tmax_c":26.3,"gust_kmh":null,"rain_mm":null,"origin":"filled","source":null,"fetched_at":null,"doubt":null,"filled":"between 8 Jul and 10 Jul","shift":null,"raw":[{"source":"file","tmin_c":25.7,"tmax_c":13.7,"origin":"measured","fetched_at":"2024-07-16T04:10:00Z","used":false,"reason":"minimum 25.7 °C is above maximum 13.7 °C"}]}
     -- error --
     temps.csv, row 19, column tmin_c: 'x13.7' is not a temperature; this row is not used. Correct it, or leave the cell empty where nothing was measured.
     site home, file, 2024-07-09: minimum 25.7 °C is above maximum 13.7 °C; the day is not used. Look at the instrument or mend the value.
@@ -267,9 +288,9 @@ fn the_days_and_where_they_come_from() {
 fn days_in_fahrenheit() {
     let us = Nursery::small().but("graftwarden.toml", "[nursery]", "[nursery]\nunits = \"us\"");
     assert_snapshot!(us.run("days --site home --from 2024-07-14 --to 2024-07-15"), @r"
-    date            min °F  max °F  origin    source  remark
-    2024-07-14 Sun    58.1    79.7  measured  file
-    2024-07-15 Mon    56.7    78.3  measured  file
+    date            min °F  max °F  origin    source  fetched  remark
+    2024-07-14 Sun    58.1    79.7  measured  file    now
+    2024-07-15 Mon    56.7    78.3  measured  file    now
     ");
 }
 
@@ -306,9 +327,14 @@ fn a_rehearsal_in_words() {
       block A: look for callus lines since Wed 17 Jul: A2
         to Maren Holt: Block A: look for callus lines now (1 batch, 120 grafts)
 
+    Fri 19 Jul 2024, 06:10
+      before days off: Maren Holt
+        to Maren Holt: Before Mon 22 Jul: 2 windows may open
+
     Mon 22 Jul 2024, 06:10
+      after days off: Maren Holt
       block A: head back since Sun 21 Jul: A2
-        to Maren Holt: Block A: head back now (1 batch, 120 grafts)
+        to Maren Holt: Since Fri 19 Jul: 2 things to do today, about 1.9 h of crew time, and 1 more thi…
 
     Tue 23 Jul 2024, 06:10
       block A: tape off and tie in since Mon 22 Jul: A1
@@ -322,7 +348,11 @@ fn a_rehearsal_in_words() {
       block A: head back is late, closed Wed 24 Jul: A2
         to Maren Holt: Block A: look again now (1 batch, 310 grafts), and 4 more things
 
-    5 letters in letters
+    Fri 26 Jul 2024, 06:10
+      before days off: Maren Holt
+        to Maren Holt: Before Mon 29 Jul: 1 window may open
+
+    7 letters in letters
 
     batch  step                   opened on   told on     done on     days in hand
     A1     look for callus lines  Mon 15 Jul  Tue 16 Jul  Fri 19 Jul             3
@@ -335,7 +365,7 @@ fn a_rehearsal_in_words() {
 
     Days in hand: from the day it was done (or today, where it was not) to the last day in time.
     ");
-    assert_eq!(nursery.letters().len(), 5);
+    assert_eq!(nursery.letters().len(), 7);
     assert!(
         !nursery.path("state").exists(),
         "a rehearsal leaves the memory alone"
@@ -348,6 +378,7 @@ fn a_rehearsal_as_json() {
     assert_snapshot!(nursery.run("rehearse --letters letters --json"), @r#"
     {"round_at":"2024-07-16T06:10:00+02:00","kind":"opens","site":"home","block":"A","batch":"A1","step":"callus-check","on":"2024-07-15","level":null,"heat_cday":211.4,"standard_days":14.093333,"days":14,"by":"heat","urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<fc774c89f1188b922b7b6181ad64d2c7@alderfold.example>"]}
     {"round_at":"2024-07-18T06:10:00+02:00","kind":"opens","site":"home","block":"A","batch":"A2","step":"callus-check","on":"2024-07-17","level":null,"heat_cday":211.8,"standard_days":14.12,"days":14,"by":"heat","urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<632a2610aa848e16250cb483718135e1@alderfold.example>"]}
+    {"round_at":"2024-07-19T06:10:00+02:00","kind":"look-ahead","site":null,"block":null,"batch":null,"step":null,"on":"2024-07-19","level":null,"heat_cday":null,"standard_days":null,"days":null,"by":null,"urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<e678d47e999869f7d55c8cdfa2ae35b8@alderfold.example>"]}
     "#);
 }
 

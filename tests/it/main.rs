@@ -19,6 +19,7 @@ mod note;
 mod open_meteo;
 mod program;
 mod published;
+mod quality;
 mod register;
 mod restart;
 mod rounds;

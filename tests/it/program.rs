@@ -27,6 +27,7 @@ path = "temps.csv"
 [[people]]
 name = "Maren Holt"
 email = "maren@alderfold.example"
+gets = ["work", "urgent", "trouble"]
 
 [post]
 from = "Alder Fold Nursery <letters@alderfold.example>"

@@ -144,8 +144,8 @@ fn a_new_graft_date_moves_everything() {
     // Fourteen days on, as it was with 1 July: 19 July, a Friday.
     nursery.write("temps.csv", temperatures("2024-07-21"));
     assert_snapshot!(nursery.round("2024-07-22T06:10:00+02:00"), @r"
-    to Maren Holt: Block A: look for callus lines now (2 batches, 430 grafts), and 1 more thing
-    3 notices, 1 letter
+    to Maren Holt: Since Wed 17 Jul: 3 things to do today, about 2.9 h of crew time, and 2 more things
+    4 notices, 1 letter
     ");
     assert_eq!(
         nursery.memory("SELECT on_day, anchor, n FROM notice WHERE subject = 'A1' AND kind = 'opens' ORDER BY id"),

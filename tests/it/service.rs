@@ -223,9 +223,10 @@ fn daily(from_now: TimeDelta) -> String {
     at.format("%-S %-M %-H * * *").to_string()
 }
 
-/// Not while a test runs.
+/// Not while a test runs, nor in the hour of the night in which clocks are changed: that is warned of.
 fn far() -> String {
-    daily(TimeDelta::hours(12))
+    let now = Utc::now().with_timezone(&chrono_tz::Europe::Brussels);
+    daily(TimeDelta::hours(if now.hour() == 14 { 10 } else { 12 }))
 }
 
 /// The config with rounds at other times.

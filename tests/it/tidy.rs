@@ -302,6 +302,7 @@ fn says_what_it_is(file: &File) -> Vec<String> {
 fn every_file_says_what_it_is() {
     holds(&sources("src"), says_what_it_is);
     holds(&sources("tests/it"), says_what_it_is);
+    holds(&sources("benches"), says_what_it_is);
     finds(
         says_what_it_is,
         "src/x.rs",
@@ -332,7 +333,7 @@ fn nothing_is_left_lying(file: &File) -> Vec<String> {
 
 #[test]
 fn no_work_is_left_lying() {
-    for folder in ["src", "tests", "config", "demo-data"] {
+    for folder in ["src", "tests", "benches", "config", "demo-data"] {
         holds(&under(folder), nothing_is_left_lying);
     }
     let sample = format!("a\n// {}: b\n", concat!("TO", "DO"));

@@ -50,6 +50,19 @@ def recorded():
                 yield datetime.fromisoformat(row["datetime"].replace("Z", "+00:00")), float(row["temp_c"])
 
 
+def torn():
+    """The same with the first hours of some UTC dates lost, a few or nearly all."""
+    for at, t in recorded():
+        if at.toordinal() % 5 or at.hour >= at.toordinal() // 5 % 22:
+            yield at, t
+
+
+def write(path, readings):
+    with path.open("w", encoding="utf-8") as file:
+        file.write("time,temp_c\n")
+        file.writelines(f"{at:%Y-%m-%dT%H:%M:%SZ},{t}\n" for at, t in readings)
+
+
 def by_date(readings, zone):
     days = defaultdict(list)
     for at, t in readings:
@@ -63,16 +76,16 @@ def shown(folder, site, days):
     return {date.fromisoformat(day["date"]): day for day in json_lines(out)}
 
 
-def compare(checks, name, found, days, whole):
-    """Every date with enough readings is there and right; no other date is measured."""
-    expected = {day: (min(ts), max(ts)) for day, ts in days.items() if len(ts) >= whole}
-    measured = {day: (d["tmin_c"], d["tmax_c"]) for day, d in found.items() if d["origin"] == "measured"}
+def compare(checks, name, found, days):
+    """Every date with three quarters of 24 readings is there and right; no other date is measured, nor has raw values."""
     ends = {min(days), max(days)}  # the first and the last date may be cut short
-    for day, pair in expected.items():
-        if day not in ends:
-            checks.same(measured.get(day), pair, f"{name}, {day} of {len(days[day])} readings")
-    for day in measured:
-        checks.check(day in days and len(days[day]) >= 18, f"{name}: {day} is measured with {len(days.get(day, []))} readings")
+    for day in sorted(set(found) - ends):
+        readings = days.get(day, [])
+        pair = (min(readings), max(readings)) if len(readings) >= 18 else None
+        got = found[day]
+        measured = (got["tmin_c"], got["tmax_c"]) if got["origin"] == "measured" else None
+        checks.same(measured, pair, f"{name}, {day} of {len(readings)} readings")
+        checks.same(len(got["raw"]), int(pair is not None), f"{name}, {day}: raw values")
 
 
 def main():
@@ -80,9 +93,7 @@ def main():
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         hours = list(invented())
-        with (folder / "hours.csv").open("w", encoding="utf-8") as file:
-            file.write("time,temp_c\n")
-            file.writelines(f"{at:%Y-%m-%dT%H:%M:%SZ},{t}\n" for at, t in hours)
+        write(folder / "hours.csv", hours)
         (folder / "new-york.csv").write_bytes(NEW_YORK.read_bytes())
         offsets = {zone: ZoneInfo(zone).utcoffset(datetime(2012, 1, 1)).total_seconds() / 240 for zone in ZONES}
         sites = [SITE.format(id=f"s{n}", longitude=min(offsets[zone], 180), zone=zone, path="hours.csv") for n, zone in enumerate(ZONES)]
@@ -91,11 +102,17 @@ def main():
         (folder / "batches.csv").write_text("batch,block,plan,grafts,grafted_on,site\n", encoding="utf-8")
         for n, zone in enumerate(ZONES):
             days = by_date(hours, zone)
-            compare(checks, zone, shown(folder, f"s{n}", days), days, 23)
+            compare(checks, zone, shown(folder, f"s{n}", days), days)
         left_out = date(2011, 12, 30)
         checks.check(left_out not in by_date(hours, "Pacific/Apia"), "Python knows of no 30 December 2011 in Samoa")
         days = by_date(recorded(), "America/New_York")
-        compare(checks, "the New York file", shown(folder, "ny", days), days, 23)
+        compare(checks, "the New York file", shown(folder, "ny", days), days)
+        days = by_date(torn(), "America/New_York")
+        short = sum(len(readings) < 18 for readings in days.values())
+        partly = sum(18 <= len(readings) < 23 for readings in days.values())
+        checks.check(short > 20 and partly > 10, f"New York, torn, has {short} dates of too few readings, {partly} of few")
+        write(folder / "new-york.csv", torn())
+        compare(checks, "the New York file, torn", shown(folder, "ny", days), days)
     checks.finish()
 
 

@@ -1,5 +1,6 @@
 use super::*;
 use crate::days::Origin::{self, Filled, Forecast, Measured, Modelled};
+use crate::days::Shift;
 
 fn day(n: u32) -> NaiveDate {
     NaiveDate::from_ymd_opt(2026, 7, n).unwrap()
@@ -21,13 +22,16 @@ fn source(name: &str, rows: &[(u32, f64, f64, Origin)]) -> SourceDays {
 }
 
 fn settle(sources: &[SourceDays]) -> (Series, Vec<Problem>) {
-    let (thresholds, past) = (Thresholds::default(), PastYears::default());
+    settle_by(sources, &Thresholds::default())
+}
+
+fn settle_by(sources: &[SourceDays], thresholds: &Thresholds) -> (Series, Vec<Problem>) {
     Series::settle(
         "home",
         sources,
         Rules {
-            thresholds: &thresholds,
-            past: &past,
+            thresholds,
+            past: &PastYears::default(),
             through: day(31),
         },
     )
@@ -152,10 +156,12 @@ fn a_source_that_stands_in_is_shifted_once_ten_common_days_are_known() {
     check(&[own(12), model.clone()], 15, Some((12.0, 24.0, Modelled)));
     check(&[own(9), model.clone()], 15, Some((10.0, 25.0, Modelled)));
     let (series, _) = settle(&[own(12), model]);
-    assert_eq!(
-        series.day(day(15)).unwrap().remark,
-        "shifted by +2.0 and -1.0 °C to agree with file"
-    );
+    let shift = Shift {
+        min: 2.0,
+        max: -1.0,
+        to: "file".into(),
+    };
+    assert_eq!(series.day(day(15)).unwrap().shift, Some(shift));
 }
 
 #[test]
@@ -224,6 +230,21 @@ fn a_source_in_fahrenheit_is_stopped_from_there_on() {
 }
 
 #[test]
+fn a_source_set_back_from_fahrenheit_is_used_again() {
+    let mut rows: Vec<_> = (1..=4).map(|n| (n, 14.0, 25.0, Measured)).collect();
+    rows.extend((5..=8).map(|n| (n, 57.0, 77.0, Measured)));
+    rows.extend((9..=12).map(|n| (n, 15.0, 26.0, Measured)));
+    let (series, problems) = settle(&[source("file", &rows)]);
+    assert_eq!(series.day(day(6)), None);
+    assert_eq!(series.last_known(), Some(day(12)));
+    assert_eq!(series.rejected().len(), 4);
+    assert_eq!(
+        problems[0].to_string(),
+        "site home, file: maxima up to 77 from 2026-07-05 to 2026-07-08 read like °F where °C is expected; none of these days of this source is used. Set unit = \"F\" for it in the config, or set the logger back to °C."
+    );
+}
+
+#[test]
 fn two_sources_far_apart_for_three_days_are_told() {
     let own: Vec<_> = (1..=9)
         .map(|n| (n, 10.0 + f64::from(n), 20.0 + f64::from(n), Measured))
@@ -245,6 +266,17 @@ fn two_sources_far_apart_for_three_days_are_told() {
         .collect();
     let (_, problems) = settle(&[source("file", &own), source("open-meteo", &near)]);
     assert_eq!(problems, []);
+    let strict = Thresholds {
+        apart: 6.0,
+        apart_days: 5,
+        ..Thresholds::default()
+    };
+    let both = [source("file", &own), source("open-meteo", &near)];
+    let (_, problems) = settle_by(&both, &strict);
+    assert_eq!(
+        problems[0].what,
+        "file and open-meteo are more than 6 °C apart on 5 days running up to 2026-07-09"
+    );
     let (_, problems) = settle(&[source("file", &own), source("open-meteo", &far)]);
     assert_eq!(
         problems[0].to_string(),

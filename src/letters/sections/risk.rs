@@ -43,6 +43,7 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
         places: Vec::new(),
         paragraphs: vec![lead, say.to_owned()],
         rows: rows(notices, context),
+        ..Section::default()
     }
 }
 

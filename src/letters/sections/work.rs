@@ -23,6 +23,52 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
         places,
         paragraphs,
         rows: rows(notices, context),
+        ..Section::default()
+    }
+}
+
+/// The last working day on which it is in time.
+pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let title = title(notices[0], context);
+    let places = places(notices, context);
+    let soonest = notices.iter().map(|n| n.on).min().unwrap_or(context.today);
+    let when = match (soonest - context.today).num_days() {
+        0 => "It closes today.".to_owned(),
+        _ => format!(
+            "It closes on {}, before the next working day.",
+            day_short(soonest)
+        ),
+    };
+    Section {
+        heading: format!("Last working day: {title}"),
+        subject: format!(
+            "{}: last working day to {title} ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: vec![format!("{when} {}", say(notices[0], context))],
+        places,
+        rows: rows(notices, context),
+        ..Section::default()
+    }
+}
+
+/// What opens by tomorrow, so that the crew can be told.
+pub(super) fn heads_up(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let title = title(notices[0], context);
+    let places = places(notices, context);
+    Section {
+        heading: format!("Tomorrow: {title}"),
+        subject: format!(
+            "{}: {title} from tomorrow ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: vec![
+            "By the forecast the window opens with today's warmth. Nothing is to be done yet; you are told when it is open.".into(),
+        ],
+        places,
+        ..Section::default()
     }
 }
 
@@ -42,6 +88,7 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
         ],
         places,
         rows: rows(notices, context),
+        ..Section::default()
     }
 }
 

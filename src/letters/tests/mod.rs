@@ -1,11 +1,13 @@
 //! Whole letters, each as a person reads it: subject, a blank line, text.
 
+mod away;
 mod crowd;
 mod heat;
 mod later;
 mod people;
 mod risk;
 mod trouble;
+mod weekly;
 mod work;
 
 use super::{Context, compose};

@@ -10,10 +10,11 @@ pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Ve
     if !view.workdays.works(view.today) {
         return Vec::new();
     }
-    let due = care
-        .steps
-        .iter()
-        .filter_map(|step| work(care, step, ledger));
+    let due = care.steps.iter().filter_map(|step| {
+        work(care, step, ledger)
+            .or_else(|| last_call(view, care, step, ledger))
+            .or_else(|| heads_up(view, care, step, ledger))
+    });
     withdrawn(care, ledger).into_iter().chain(due).collect()
 }
 
@@ -65,6 +66,48 @@ fn is_withdrawn(ledger: &Ledger, care: &BatchCare<'_>, opens: &Told) -> bool {
     withdrawals
         .iter()
         .any(|w| w.step == opens.step && w.anchor == opens.anchor && w.n == opens.n)
+}
+
+/// No working day is left after today up to its close: once for each opening that was told before today.
+fn last_call(
+    view: &View<'_>,
+    care: &BatchCare<'_>,
+    step: &StepCare<'_>,
+    ledger: &Ledger,
+) -> Option<Notice> {
+    if !care.is_open() || step.state != State::Closing {
+        return None;
+    }
+    let (id, anchor) = (step.step.id.as_str(), anchor(care, Some(step)));
+    let opens = last(ledger.of(Kind::Opens, &care.batch.name), id, &anchor)?;
+    let called = last(ledger.of(Kind::LastCall, &care.batch.name), id, &anchor);
+    let news = opens.told_on < view.today && called.is_none_or(|called| called.n < opens.n);
+    let (n, on) = (opens.n, step.closes_on?);
+    news.then(|| of_batch(care, Kind::LastCall, id, anchor, n, on))
+}
+
+/// A window that by the forecast opens with the end of today, on the eve of a working day. Before days off the
+/// look-ahead speaks of it. Looks that come again and again need no such word.
+fn heads_up(
+    view: &View<'_>,
+    care: &BatchCare<'_>,
+    step: &StepCare<'_>,
+    ledger: &Ledger,
+) -> Option<Notice> {
+    let opened = step.opened.filter(|_| step.state == State::Ahead)?;
+    let eve = view
+        .today
+        .succ_opt()
+        .is_some_and(|day| view.workdays.works(day));
+    let soon = opened.on == view.today && opened.on > care.warmth.moment.through;
+    if !care.is_open() || !eve || !soon || step.turn.is_some() {
+        return None;
+    }
+    let (id, anchor) = (step.step.id.as_str(), anchor(care, Some(step)));
+    let told = last(ledger.of(Kind::HeadsUp, &care.batch.name), id, &anchor);
+    let mut notice = of_batch(care, Kind::HeadsUp, id, anchor, 1, opened.on);
+    notice.by = Some(opened.by);
+    told.is_none().then_some(notice)
 }
 
 /// Windows that were told of and are not open after all: a day or record was corrected, or the grafting moved.

@@ -225,3 +225,33 @@ fn the_same_letter_cannot_be_posted_twice() {
     assert!(again.is_err());
     check_waiting(&mut store, 8, &["1@x by smtp, 0"]);
 }
+
+/// What was given again with the same values was known since it was first given.
+#[test]
+fn what_is_kept_of_a_span_says_when_it_was_given() {
+    let mut store = Store::in_memory().unwrap();
+    let given = with(&mut store, |memory| {
+        let (first, again) = (warm(1, 20.0, Measured), warm(2, 21.0, Measured));
+        memory.absorb_days("home", "file", &[first, again], hour(6))?;
+        memory.absorb_days("home", "file", &[first, warm(2, 22.0, Measured)], hour(7))?;
+        memory.absorb_days(
+            "home",
+            "open-meteo",
+            &[warm(2, 19.0, Modelled), warm(3, 18.0, Modelled)],
+            hour(8),
+        )?;
+        memory.kept("home", &["open-meteo", "file"], day(1), day(2))
+    });
+    let given: Vec<_> = given
+        .into_iter()
+        .map(|kept| (kept.source, kept.raw, kept.fetched_at.unwrap()))
+        .collect();
+    assert_eq!(
+        given,
+        [
+            ("open-meteo".to_owned(), warm(2, 19.0, Modelled), hour(8)),
+            ("file".to_owned(), warm(1, 20.0, Measured), hour(6)),
+            ("file".to_owned(), warm(2, 22.0, Measured), hour(7)),
+        ]
+    );
+}

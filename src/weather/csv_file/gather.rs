@@ -62,10 +62,18 @@ pub struct Noticed {
     pub processing: bool,
     /// Every time so far was midnight.
     pub midnights: bool,
-    /// Rows that sum up, and the first of them.
-    pub summaries: Vec<u64>,
+    /// Rows that sum up.
+    pub summaries: Option<Passed>,
     /// Rows of a minute that was there before.
     pub repeats: u64,
+}
+
+/// Rows that are passed over: only their number is kept, for a logger may write such a row after each reading.
+#[derive(Clone, Copy, Debug)]
+pub struct Passed {
+    pub count: u64,
+    pub first: u64,
+    pub last: u64,
 }
 
 /// The days as they come together, row by row.
@@ -213,7 +221,13 @@ impl<'a> Gathering<'a> {
         let words = row.cells.iter().filter(|cell| !cell.is_empty());
         let alone = words.clone().count() == 1;
         if !digits && (alone || words.clone().any(sums_up)) {
-            self.noticed.summaries.push(row.number);
+            let passed = self.noticed.summaries.get_or_insert(Passed {
+                count: 0,
+                first: row.number,
+                last: row.number,
+            });
+            passed.count += 1;
+            passed.last = row.number;
             return;
         }
         self.noticed.no_date.get_or_insert_with(|| shortened(date));

@@ -5,13 +5,13 @@
 
 use super::file::{NamedBy, TemperatureFile};
 use super::files::files;
-use super::gather::{Gathering, Noticed};
+use super::gather::{Gathering, Noticed, Passed};
 use super::header::{self, Places};
 use super::moment::DateForm;
 use super::seen::Dates;
 use crate::problem::Problem;
 use crate::sheet::{Cells, Row, Sheet, open};
-use crate::weather::layout::{Layout, Unit};
+use crate::weather::layout::{Columns, Layout, Unit};
 use chrono_tz::Tz;
 use std::io::{self, Read};
 use std::path::Path;
@@ -242,22 +242,47 @@ fn close(
         .values()
         .any(|seen| seen.minutes.count() > 0);
     file.remarks.extend(remarks(noticed, layout, timed));
-    file.problems.extend(gathering.problems());
+    let problems = gathering.problems();
+    if gathering.dates.seen.is_empty() && problems.is_empty() {
+        file.problems.push(nothing_measured(&file.columns, place));
+    }
+    file.problems.extend(problems);
     Ok(gathering.dates)
+}
+
+/// Rows with dates and not one temperature: an instrument that is not connected, or the wrong columns.
+fn nothing_measured(columns: &Columns, place: &str) -> Problem {
+    let name = |wanted: &str| columns.named().find(|(word, _)| *word == wanted);
+    let what = match (name("min"), name("max"), name("temp")) {
+        (Some((_, min)), Some((_, max)), _) => {
+            format!("no row has both a minimum in column {min} and a maximum in column {max}")
+        }
+        (_, _, Some((_, temp))) => format!("no row has a temperature in column {temp}"),
+        _ => "no row has a temperature".into(),
+    };
+    Problem::new(
+        place,
+        what,
+        "no day comes from it",
+        "see that the instrument is connected, and name other columns in the config if these are the wrong ones",
+    )
+    .keyed(format!("{place}: nothing measured"))
 }
 
 fn remarks(noticed: &Noticed, layout: &Layout, timed: bool) -> Vec<String> {
     let mut remarks = Vec::new();
-    match *noticed.summaries.as_slice() {
-        [] => {}
-        [row] => remarks.push(format!(
-            "row {row} has no date and sums up: it is passed over"
-        )),
-        [first, .., last] => remarks.push(format!(
-            "{} rows from {first} to {last} have no date and sum up: they are passed over",
-            noticed.summaries.len()
-        )),
-    }
+    remarks.extend(noticed.summaries.map(|passed| match passed {
+        Passed {
+            count: 1, first, ..
+        } => {
+            format!("row {first} has no date and sums up: it is passed over")
+        }
+        Passed { count, first, last } => {
+            format!(
+                "{count} rows from {first} to {last} have no date and sum up: they are passed over"
+            )
+        }
+    }));
     if noticed.repeats > 0 {
         let rows = match noticed.repeats {
             1 => "1 row is".to_owned(),

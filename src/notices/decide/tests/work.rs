@@ -25,6 +25,8 @@ fn a_batch_that_nobody_looks_after_is_told_of_again_and_again() {
             "15: opens callus-check 14",
             "19: opens head-back 18",
             "21: over-callus-risk over-callusing 24 urgent",
+            "21: last-call callus-check 21",
+            "21: last-call head-back 21",
             "22: opens tape-off 21",
             "22: late callus-check 21",
             "22: late head-back 21",
@@ -33,6 +35,7 @@ fn a_batch_that_nobody_looks_after_is_told_of_again_and_again() {
             "26: over-callus-risk over-callusing 24 n3",
             "27: over-callus-risk over-callusing 24 n4",
             "28: over-callus-risk over-callusing 24 n5",
+            "28: last-call tape-off 28",
             "29: over-callus-risk over-callusing 24 n6",
             "29: late callus-check 28 n2",
             "29: late head-back 28 n2",
@@ -133,4 +136,65 @@ fn a_batch_that_came_of_grafting_anew_has_notices_of_its_own() {
         "19: opens head-back 18",
         "28: opens C-14/2 callus-check 27",
     ]);
+}
+
+#[test]
+fn the_eve_of_an_opening_is_told_once_and_only_by_a_forecast() {
+    let eves = |season: &Season| {
+        Played::default()
+            .rounds(season, 1..40)
+            .lines
+            .into_iter()
+            .filter(|line| line.contains(": heads-up "))
+            .collect::<Vec<_>>()
+    };
+    let season = maple().records("20 headed-back, 23 tape-off");
+    assert_eq!(
+        eves(&season),
+        [
+            "14: heads-up callus-check 14",
+            "18: heads-up head-back 18",
+            "21: heads-up tape-off 21",
+        ]
+    );
+    assert_eq!(eves(&season.without_forecast()), Vec::<String>::new());
+}
+
+#[test]
+fn before_days_off_there_is_no_word_on_the_eve() {
+    // Day 14 is a Friday: what opens with its warmth is told on Monday, and the look-ahead spoke of it.
+    let friday = on_weekdays();
+    Played::default()
+        .rounds(&friday, 1..17)
+        .check_of("heads-up", &[]);
+    // A day later it is the Sunday, the eve of Monday: nobody works to be told.
+    let sunday = Season::new("maple field T-graft", "2026-07-05")
+        .weather("120x20")
+        .but(|s| s.workdays = weekdays());
+    Played::default()
+        .rounds(&sunday, 1..15)
+        .check_of("heads-up", &[]);
+}
+
+#[test]
+fn the_last_working_day_is_called_once_for_each_opening() {
+    // Closes at the end of day 21, which is a Friday, then a Saturday.
+    let friday = on_weekdays();
+    Played::default().rounds(&friday, 1..24).check_of(
+        "last-call",
+        &[
+            "21: last-call callus-check 21",
+            "21: last-call head-back 21",
+        ],
+    );
+    let saturday = Season::new("maple field T-graft", "2026-07-04")
+        .weather("120x20")
+        .but(|s| s.workdays = weekdays());
+    Played::default().rounds(&saturday, 1..24).check_of(
+        "last-call",
+        &[
+            "20: last-call callus-check 21",
+            "20: last-call head-back 21",
+        ],
+    );
 }

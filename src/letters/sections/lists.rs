@@ -1,0 +1,177 @@
+//! Lists of what is to be done, by step or in the order in which one walks.
+
+use crate::care::BatchCare;
+use crate::letters::letter::{Context, List};
+use crate::letters::words::{capital, count_of, day_short, foretold, grouped};
+use crate::notices::{Coming, Errand};
+use crate::nursery::Step;
+use chrono::NaiveDate;
+
+/// A phone is not read further than so many lines of one list; the rest is counted.
+const LONGEST: usize = 25;
+
+fn care_named<'a>(name: &str, context: &Context<'a>) -> Option<&'a BatchCare<'a>> {
+    context.cares.iter().find(|care| care.batch.name == name)
+}
+
+/// What a step or limit is called.
+pub(super) fn title_of<'a>(care: &BatchCare<'a>, id: &str) -> &'a str {
+    let step = care.plan.step(id).map(|step| step.title.as_str());
+    let limit = care.plan.limit.as_ref().filter(|limit| limit.id == id);
+    step.or(limit.map(|l| l.title.as_str())).unwrap_or_default()
+}
+
+/// "block C", "block C at home".
+fn place_of(care: &BatchCare<'_>, context: &Context<'_>) -> String {
+    if context.grounds.len() > 1 {
+        format!("block {} at {}", care.batch.block, care.batch.site)
+    } else {
+        format!("block {}", care.batch.block)
+    }
+}
+
+/// "head back, block C: C-14, C-15, by Tue 18 Aug": one line for what belongs together.
+pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> Vec<String> {
+    let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
+    for errand in errands {
+        let Some(care) = care_named(&errand.batch, context) else {
+            continue;
+        };
+        let head = format!(
+            "{}, {}",
+            title_of(care, &errand.step),
+            place_of(care, context)
+        );
+        let tail = format!("{word} {}", day_short(errand.on));
+        join(&mut lines, head, tail, &errand.batch);
+    }
+    written(lines)
+}
+
+/// "head back, block C: C-14, C-15, about Thu 20 Aug (Tue 18 - Sun 23)".
+pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
+    let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
+    for one in coming {
+        let Some(care) = care_named(&one.batch, context) else {
+            continue;
+        };
+        let head = format!("{}, {}", title_of(care, &one.step), place_of(care, context));
+        join(&mut lines, head, foretold(&one.foreseen), &one.batch);
+    }
+    written(lines)
+}
+
+fn join<'a>(
+    lines: &mut Vec<(String, String, Vec<&'a str>)>,
+    head: String,
+    tail: String,
+    batch: &'a str,
+) {
+    match lines.iter_mut().find(|(h, t, _)| *h == head && *t == tail) {
+        Some((.., batches)) => batches.push(batch),
+        None => lines.push((head, tail, vec![batch])),
+    }
+}
+
+fn written(lines: Vec<(String, String, Vec<&str>)>) -> Vec<String> {
+    let more = lines.len().saturating_sub(LONGEST);
+    let mut written: Vec<String> = lines
+        .into_iter()
+        .take(LONGEST)
+        .map(|(head, tail, batches)| format!("{head}: {}, {tail}", names(&batches)))
+        .collect();
+    if more > 0 {
+        written.push(format!("and {more} more: graftwarden due shows all"));
+    }
+    written
+}
+
+/// "C-14, C-15"; of many the first and how many more.
+fn names(batches: &[&str]) -> String {
+    match batches.len() {
+        0..=8 => batches.join(", "),
+        n => format!("{} and {} more", batches[..6].join(", "), n - 6),
+    }
+}
+
+/// Everything that is due, block by block, with grafts, crew time and the last day in time.
+pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
+    let mut lists: Vec<List> = Vec::new();
+    let mut written = 0;
+    for errand in errands {
+        let Some(care) = care_named(&errand.batch, context) else {
+            continue;
+        };
+        let place = place_of(care, context);
+        let title = format!("{}:", capital(&place));
+        if lists.last().is_none_or(|list| list.title != title) {
+            let lines = Vec::new();
+            lists.push(List { title, lines });
+        }
+        written += 1;
+        if written <= LONGEST
+            && let Some(list) = lists.last_mut()
+        {
+            list.lines.push(errand_line(care, errand, context));
+        }
+    }
+    lists.retain(|list| !list.lines.is_empty());
+    if written > LONGEST
+        && let Some(list) = lists.last_mut()
+    {
+        let more = written - LONGEST;
+        list.lines
+            .push(format!("and {more} more: graftwarden due shows all"));
+    }
+    lists
+}
+
+/// "C-14 head back, 310 grafts, 3.9 h, by Tue 18 Aug".
+fn errand_line(care: &BatchCare<'_>, errand: &Errand, context: &Context<'_>) -> String {
+    let (left, minutes) = work_of(care, errand);
+    let time = minutes.map_or_else(String::new, |m| format!(", {}", crew_time(m)));
+    let until = match errand.on {
+        NaiveDate::MAX => String::new(),
+        day if day < context.today => format!(", late since {}", day_short(day)),
+        day => format!(", by {}", day_short(day)),
+    };
+    format!(
+        "{} {}, {}{time}{until}",
+        errand.batch,
+        title_of(care, &errand.step),
+        count_of(left, "graft")
+    )
+}
+
+/// What is left of a step, and the crew minutes it takes.
+fn work_of(care: &BatchCare<'_>, errand: &Errand) -> (u32, Option<f64>) {
+    let progress = care.step(&errand.step).map(|s| s.progress);
+    let left = progress.map_or(0, |p| p.of.saturating_sub(p.done));
+    let step: Option<&Step> = care.plan.step(&errand.step);
+    let minutes = step.and_then(|s| s.minutes_per_100);
+    (left, minutes.map(|m| m * f64::from(left) / 100.0))
+}
+
+/// ", about 9 crew hours"; empty where no step says how long it takes.
+pub(super) fn hours_of(errands: &[Errand], context: &Context<'_>) -> String {
+    let minutes = errands.iter().filter_map(|errand| {
+        let care = care_named(&errand.batch, context)?;
+        work_of(care, errand).1
+    });
+    match minutes.sum::<f64>() {
+        0.0 => String::new(),
+        sum => format!(", about {} of crew time", crew_time(sum)),
+    }
+}
+
+/// "36 min", "3.9 h", "124 h".
+fn crew_time(minutes: f64) -> String {
+    let hours = minutes / 60.0;
+    if minutes < 59.5 {
+        format!("{:.0} min", minutes.max(1.0))
+    } else if hours < 9.95 {
+        format!("{hours:.1} h")
+    } else {
+        format!("{} h", grouped(hours.round() as u32))
+    }
+}

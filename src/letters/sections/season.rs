@@ -1,0 +1,103 @@
+//! What became of a season's grafts.
+
+use crate::letters::letter::{List, Section};
+use crate::letters::words::{count_of, grouped};
+use crate::notices::{Held, Season, Share, ToLines};
+
+/// The summary of a season.
+pub fn season(digest: &Season) -> Section {
+    let whole = &digest.whole;
+    let all = format!(
+        "{} of {}",
+        grouped(whole.taken),
+        count_of(whole.of, "graft")
+    );
+    let counted = match digest.counted {
+        n if n == digest.batches => "The take of every batch is counted.".to_owned(),
+        0 => "No take is counted yet: what is not written down as lost or dead counts as living."
+            .to_owned(),
+        n => format!(
+            "The take is counted of {n} of {}; of the rest, what is not written down as lost or dead counts as living.",
+            count_of(digest.batches, "batch")
+        ),
+    };
+    let lead = format!("Living: {all}, {}. {counted}", percent(whole));
+    let mut lists: Vec<List> = digest
+        .groups
+        .iter()
+        .filter(|(_, shares)| !shares.is_empty())
+        .map(|(by, shares)| List {
+            title: format!("By {by}:"),
+            lines: shares.iter().map(share).collect(),
+        })
+        .collect();
+    lists.push(List {
+        title: "From grafting to lines written down:".into(),
+        lines: digest.to_lines.iter().map(to_lines).collect(),
+    });
+    lists.retain(|list| !list.lines.is_empty());
+    let mut paragraphs = vec![
+        lead,
+        "The range after a share holds the true one 95 times out of 100; where two ranges overlap, the difference may be chance.".into(),
+    ];
+    paragraphs.extend(digest.held.map(|held| dates_held(&held)));
+    Section {
+        heading: format!("The season of {}", digest.year),
+        subject: format!("The season of {}: {all} living", digest.year),
+        paragraphs,
+        lists,
+        ..Section::default()
+    }
+}
+
+/// "92 % (88 - 95)".
+fn percent(share: &Share) -> String {
+    if share.of == 0 {
+        return "no grafts".into();
+    }
+    let of_hundred = |x: f64| format!("{:.0}", 100.0 * x);
+    format!(
+        "{} % ({} - {})",
+        of_hundred(f64::from(share.taken) / f64::from(share.of)),
+        of_hundred(share.interval.0),
+        of_hundred(share.interval.1)
+    )
+}
+
+fn share(share: &Share) -> String {
+    format!(
+        "{}: {} of {}, {}",
+        share.name,
+        grouped(share.taken),
+        grouped(share.of),
+        percent(share)
+    )
+}
+
+fn to_lines(lines: &ToLines) -> String {
+    let heat = lines
+        .standard_days
+        .map_or_else(String::new, |s| format!(", {s:.1} standard days"));
+    let scion = if lines.scion.is_empty() {
+        "no scion named"
+    } else {
+        &lines.scion
+    };
+    format!(
+        "{scion}: {:.0} days{heat} on average of {}",
+        lines.days,
+        count_of(lines.batches, "batch")
+    )
+}
+
+fn dates_held(held: &Held) -> String {
+    let late = if held.later < 0.0 { "early" } else { "late" };
+    format!(
+        "Of {} given for openings beforehand, {} held ({:.0} %; 80 % is what they promise). They were {:.1} days off on average, {:.1} too {late}.",
+        count_of(held.given, "date"),
+        held.inside,
+        100.0 * f64::from(held.inside) / f64::from(held.given.max(1)),
+        held.off,
+        held.later.abs()
+    )
+}

@@ -1,0 +1,87 @@
+//! Once a week: that all is well, or what is not, and the fortnight to come. Silence is then never ambiguous.
+
+use super::{Coming, Desk, Errand, SiteSpan, catch_up, errand};
+use crate::care::{BatchCare, State};
+use chrono::{Datelike, Days, NaiveDate};
+
+/// So far ahead the weekly letter looks.
+const AHEAD: Days = Days::new(14);
+/// A limit that is so near presses.
+const PRESSING: Days = Days::new(3);
+
+/// What one person is told once a week.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weekly {
+    /// Nothing is late, urgent or pressing, the days are known, and all could be read, fetched and sent.
+    pub well: bool,
+    /// How many batches of theirs are open.
+    pub batches: u32,
+    /// How many grafts are alive in these.
+    pub grafts: u32,
+    /// The weather of the last seven days.
+    pub sites: Vec<SiteSpan>,
+    /// What is due now, in the order in which one walks, with the last day it is in time.
+    pub due: Vec<Errand>,
+    /// How many of these are late.
+    pub late: u32,
+    /// How many batches are at their limit or come to it within three days, their stock not headed back.
+    pub pressing: u32,
+    /// How many things stand that could not be read, fetched or sent.
+    pub troubles: u32,
+    /// What may open within two weeks.
+    pub coming: Vec<Coming>,
+    /// The next that comes after that, where nothing does within two weeks.
+    pub next: Option<Coming>,
+}
+
+/// None but on this person's first working day of the week.
+pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
+    let today = desk.view.today;
+    let monday = today - Days::new(today.weekday().num_days_from_monday().into());
+    if desk.workdays.first_from(monday) != Some(today) {
+        return None;
+    }
+    let yesterday = today.pred_opt()?;
+    let due: Vec<Errand> = desk
+        .due()
+        .map(|(care, step)| {
+            errand(
+                care,
+                &step.step.id,
+                step.closes_on.unwrap_or(NaiveDate::MAX),
+            )
+        })
+        .collect();
+    let late = desk
+        .due()
+        .filter(|(_, step)| step.state == State::Late)
+        .count() as u32;
+    let presses = |care: &&BatchCare<'_>| {
+        let running = care.limit.filter(|limit| limit.running);
+        let reached = running.and_then(|limit| limit.reached_on);
+        reached.is_some_and(|day| day <= today + PRESSING)
+    };
+    let coming = desk.coming(today + AHEAD);
+    let next = if coming.is_empty() {
+        desk.coming(NaiveDate::MAX).into_iter().next()
+    } else {
+        None
+    };
+    let pressing = desk.open().filter(presses).count() as u32;
+    let troubles = desk.view.problems.len() as u32;
+    let sites = catch_up::site_spans(desk, today - Days::new(7), yesterday);
+    let days_known = sites.iter().all(|site| site.unknown == 0);
+    let alive = desk.open().map(|care| care.facts.alive());
+    Some(Weekly {
+        well: late + pressing + troubles == 0 && days_known && !alarm,
+        batches: desk.open().count() as u32,
+        grafts: alive.fold(0, u32::saturating_add),
+        sites,
+        due,
+        late,
+        pressing,
+        troubles,
+        coming,
+        next,
+    })
+}

@@ -1,0 +1,143 @@
+//! What the program remembers of its own past: rounds, downtime, dates it gave, letters that did not get out.
+
+use super::{Memory, StoreError, moment};
+use crate::notices::Foretold;
+use crate::outlook::Band;
+use chrono::{DateTime, NaiveDate, Utc};
+
+/// So many dates with rounds are looked back on.
+const ROUNDS: u32 = 62;
+
+/// A letter that did not get out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StuckLetter {
+    /// To whom.
+    pub recipient: String,
+    /// Its subject line.
+    pub subject: String,
+    /// The moment of its round.
+    pub written_at: DateTime<Utc>,
+    /// Whether it is still tried.
+    pub waiting: bool,
+}
+
+impl Memory<'_> {
+    /// The moment of the last round.
+    pub fn last_round(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        Ok(self.fact("last round")?.and_then(|text| text.parse().ok()))
+    }
+
+    /// Remembers a round, by its moment and its date in the nursery.
+    pub fn round_done(&self, at: DateTime<Utc>, date: NaiveDate) -> Result<(), StoreError> {
+        self.remember("last round", &moment(at))?;
+        self.transaction
+            .prepare_cached(
+                "INSERT INTO round_on (date) VALUES (?1) ON CONFLICT (date) DO NOTHING",
+            )?
+            .execute([date])?;
+        Ok(())
+    }
+
+    /// The last dates before `today` with a round, in order.
+    pub fn rounds_before(&self, today: NaiveDate) -> Result<Vec<NaiveDate>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT date FROM round_on WHERE date < ?1 ORDER BY date DESC LIMIT ?2",
+        )?;
+        let rows = read.query_map((today, ROUNDS), |row| row.get(0))?;
+        let mut dates: Vec<NaiveDate> = rows.collect::<rusqlite::Result<_>>()?;
+        dates.reverse();
+        Ok(dates)
+    }
+
+    /// Remembers that scheduled rounds were missed between these two.
+    pub fn was_down(&self, from: DateTime<Utc>, to: DateTime<Utc>) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached(
+                "INSERT INTO down (since, until) VALUES (?1, ?2) ON CONFLICT (since) DO NOTHING",
+            )?
+            .execute((moment(from), moment(to)))?;
+        Ok(())
+    }
+
+    /// The spans with missed rounds that ended after a moment, in order.
+    pub fn down_after(&self, after: DateTime<Utc>) -> Result<Vec<[DateTime<Utc>; 2]>, StoreError> {
+        let mut read = self
+            .transaction
+            .prepare_cached("SELECT since, until FROM down WHERE until > ?1 ORDER BY since")?;
+        let mut rows = read.query([moment(after)])?;
+        let mut spans = Vec::new();
+        while let Some(row) = rows.next()? {
+            let (since, until): (String, String) = (row.get(0)?, row.get(1)?);
+            if let (Ok(since), Ok(until)) = (since.parse(), until.parse()) {
+                spans.push([since, until]);
+            }
+        }
+        Ok(spans)
+    }
+
+    /// Remembers a date that is given in a letter; of several on one day the first.
+    pub fn foretell(&self, told: &Foretold) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached(
+                "INSERT INTO foretold (batch, step, grafted_on, told_on, p10, p50, p90)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
+            )?
+            .execute((
+                &told.batch,
+                &told.step,
+                told.grafted_on,
+                told.told_on,
+                told.band.p10,
+                told.band.p50,
+                told.band.p90,
+            ))?;
+        Ok(())
+    }
+
+    /// The dates that were given for graftings of a season, whether it lies in that year or across its end.
+    pub fn foretold_in(&self, year: i32) -> Result<Vec<Foretold>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT batch, step, grafted_on, told_on, p10, p50, p90 FROM foretold
+             WHERE grafted_on BETWEEN ?1 AND ?2 ORDER BY batch, step, told_on",
+        )?;
+        let rows = read.query_map(
+            [format!("{year}-01-01"), format!("{}-12-31", year + 1)],
+            |row| {
+                Ok(Foretold {
+                    batch: row.get(0)?,
+                    step: row.get(1)?,
+                    grafted_on: row.get(2)?,
+                    told_on: row.get(3)?,
+                    band: Band {
+                        p10: row.get(4)?,
+                        p50: row.get(5)?,
+                        p90: row.get(6)?,
+                    },
+                })
+            },
+        )?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Letters written after a moment that a carrier has not taken, in order.
+    pub fn unsent_after(&self, after: DateTime<Utc>) -> Result<Vec<StuckLetter>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT recipient, subject, round_at, max(state = 'waiting') FROM outbox JOIN letter ON letter.id = outbox.letter
+             WHERE state <> 'sent' AND round_at > ?1 GROUP BY letter.id ORDER BY letter.id",
+        )?;
+        let mut rows = read.query([moment(after)])?;
+        let mut letters = Vec::new();
+        while let Some(row) = rows.next()? {
+            let written: String = row.get(2)?;
+            if let Ok(written_at) = written.parse() {
+                letters.push(StuckLetter {
+                    recipient: row.get(0)?,
+                    subject: row.get(1)?,
+                    written_at,
+                    waiting: row.get(3)?,
+                });
+            }
+        }
+        Ok(letters)
+    }
+}
