@@ -198,3 +198,22 @@ fn a_copy_of_a_store_at_rest_needs_no_leave_to_write() {
         Some("1")
     );
 }
+
+#[test]
+fn a_file_of_the_first_schema_keeps_its_last_round() {
+    let folder = tempfile::tempdir().unwrap();
+    {
+        let mut store = Store::open(folder.path()).unwrap();
+        with(&mut store, |memory| memory.round_done(hour(6), day(20)));
+        store
+            .connection
+            .execute_batch("DROP TABLE round_on; DROP TABLE down; DROP TABLE foretold; PRAGMA user_version = 1;")
+            .unwrap();
+    }
+    let mut store = Store::open(folder.path()).unwrap();
+    let found = with(&mut store, |memory| {
+        Ok((memory.last_round()?, memory.rounds_before(day(21))?))
+    });
+    assert_eq!(found, (Some(hour(6)), vec![day(20)]));
+    assert_eq!(version(folder.path()), NEWEST);
+}

@@ -255,3 +255,84 @@ fn what_is_kept_of_a_span_says_when_it_was_given() {
         ]
     );
 }
+
+#[test]
+fn dates_with_rounds_are_remembered_once_each_and_in_order() {
+    let mut store = Store::in_memory().unwrap();
+    let found = with(&mut store, |memory| {
+        for n in [3, 1, 2, 2] {
+            memory.round_done(hour(n), day(n))?;
+        }
+        Ok((memory.last_round()?, memory.rounds_before(day(3))?))
+    });
+    assert_eq!(found, (Some(hour(2)), vec![day(1), day(2)]));
+}
+
+#[test]
+fn missed_rounds_are_remembered_by_when_they_began() {
+    let mut store = Store::in_memory().unwrap();
+    let found = with(&mut store, |memory| {
+        memory.was_down(hour(1), hour(3))?;
+        memory.was_down(hour(1), hour(9))?;
+        memory.was_down(hour(5), hour(6))?;
+        Ok((memory.down_after(hour(0))?, memory.down_after(hour(3))?))
+    });
+    let (first, second) = ([hour(1), hour(3)], [hour(5), hour(6)]);
+    assert_eq!(found, (vec![first, second], vec![second]));
+}
+
+#[test]
+fn the_first_date_given_on_a_day_stands() {
+    let told = |told_on: u32, middle: u32| crate::notices::Foretold {
+        batch: "C-14".into(),
+        step: "head-back".into(),
+        grafted_on: day(1),
+        told_on: day(told_on),
+        band: crate::outlook::Band {
+            p10: Some(day(18)),
+            p50: Some(day(middle)),
+            p90: None,
+        },
+    };
+    let mut store = Store::in_memory().unwrap();
+    let found = with(&mut store, |memory| {
+        for told in [told(6, 20), told(6, 21), told(13, 19)] {
+            memory.foretell(&told)?;
+        }
+        Ok((memory.foretold_in(2026)?, memory.foretold_in(2024)?))
+    });
+    assert_eq!(found, (vec![told(6, 20), told(13, 19)], Vec::new()));
+}
+
+#[test]
+fn letters_that_did_not_get_out_are_known_with_what_becomes_of_them() {
+    let mut store = Store::in_memory().unwrap();
+    let letter = |subject: &str| NewLetter {
+        message_id: subject.to_owned(),
+        recipient: "jory@alderfold.example".into(),
+        subject: subject.to_owned(),
+        dated: hour(6).fixed_offset(),
+        bytes: Vec::new(),
+        notices: Vec::new(),
+    };
+    let found = with(&mut store, |memory| {
+        for subject in ["waits", "refused", "sent"] {
+            memory.post(&letter(subject), &["smtp"], hour(6))?;
+        }
+        for row in memory.waiting(hour(7))? {
+            match row.subject.as_str() {
+                "refused" => memory.refused(&row, hour(7), "no such mailbox")?,
+                "sent" => memory.sent(&row, hour(7))?,
+                _ => {}
+            }
+        }
+        memory.unsent_after(hour(5))
+    });
+    let named: Vec<(&str, bool)> = found
+        .iter()
+        .map(|letter| (letter.subject.as_str(), letter.waiting))
+        .collect();
+    assert_eq!(named, [("waits", true), ("refused", false)]);
+    let later = with(&mut store, |memory| memory.unsent_after(hour(6)));
+    assert_eq!(later, Vec::new());
+}
