@@ -7,7 +7,7 @@ use divan::{Bencher, black_box};
 use graftwarden::assemble::House;
 use graftwarden::clock::ManualClock;
 use graftwarden::config::Config;
-use graftwarden::round::fetch;
+use graftwarden::round::{Whom, fetch};
 use graftwarden::store::Store;
 use std::fmt::Write as _;
 use std::io::{self, BufRead, BufReader, Write};
@@ -108,7 +108,9 @@ impl Round {
 
     /// Every site is answered.
     fn fetch(&self) {
-        let incoming = self.runtime.block_on(fetch(&self.house, now()));
+        let incoming = self
+            .runtime
+            .block_on(fetch(&self.house, now(), Whom::Everybody));
         let answered = incoming
             .days
             .iter()

@@ -7,7 +7,7 @@ use divan::{Bencher, black_box};
 use graftwarden::assemble::House;
 use graftwarden::clock::ManualClock;
 use graftwarden::config::Config;
-use graftwarden::round::{Desk, Incoming, Outcome, fetch, settle};
+use graftwarden::round::{Desk, Incoming, Outcome, Whom, fetch, settle};
 use graftwarden::store::Store;
 use graftwarden::survey::{When, survey};
 use std::fmt::Write as _;
@@ -70,7 +70,9 @@ impl Nursery {
         put("temps.csv", &temperatures());
         let house = house(&folder.path().join("graftwarden.toml"));
         let runtime = Builder::new_current_thread().enable_all().build();
-        let incoming = runtime.expect("a runtime").block_on(fetch(&house, now()));
+        let incoming = runtime
+            .expect("a runtime")
+            .block_on(fetch(&house, now(), Whom::Everybody));
         Self {
             house,
             incoming,

@@ -15,7 +15,7 @@ use crate::survey::source_names;
 use crate::weather::Source;
 use crate::weather::bright_sky::BrightSky;
 use crate::weather::csv_file::FileSource;
-use crate::weather::http::{Patience, SecretHeader, is_this_machine};
+use crate::weather::http::{Line, Patience, SecretHeader, is_this_machine};
 use crate::weather::layout::Layout;
 use crate::weather::met_norway::MetNorway;
 use crate::weather::noaa_daily::NoaaDaily;
@@ -65,12 +65,25 @@ pub struct House {
     pub register: Register,
     /// Fed by progress.
     pub health: Arc<Health>,
+    /// The way out to the services.
+    pub line: Line,
 }
 
 impl House {
     /// The house as it stands. A source or carrier that cannot be put together is a problem; the others work.
     pub fn live(config: Config, clock: Arc<dyn Clock>, store: Store) -> (Self, Vec<Problem>) {
-        Self::put_together(config, clock, Arc::new(Mutex::new(store)), Arc::default())
+        Self::live_by(config, clock, store, Patience::USUAL)
+    }
+
+    /// The same with another way out to the services.
+    pub fn live_by(
+        config: Config,
+        clock: Arc<dyn Clock>,
+        store: Store,
+        line: impl Into<Line>,
+    ) -> (Self, Vec<Problem>) {
+        let store = Arc::new(Mutex::new(store));
+        Self::put_together(config, clock, store, Arc::default(), line.into())
     }
 
     /// A house by a new config, with the memory of another one.
@@ -80,6 +93,7 @@ impl House {
             other.clock.clone(),
             other.store.clone(),
             other.health.clone(),
+            other.line.clone(),
         )
     }
 
@@ -88,6 +102,7 @@ impl House {
         clock: Arc<dyn Clock>,
         store: Arc<Mutex<Store>>,
         health: Arc<Health>,
+        line: Line,
     ) -> (Self, Vec<Problem>) {
         let mut problems = Vec::new();
         let sources = config
@@ -98,7 +113,7 @@ impl House {
                 let made = names
                     .into_iter()
                     .zip(&site.weather)
-                    .filter_map(|(name, weather)| match source(&site.site, weather) {
+                    .filter_map(|(name, weather)| match source(&site.site, weather, &line) {
                         Ok(source) => Some((name, source)),
                         Err(problem) => {
                             problems.push(problem);
@@ -120,6 +135,7 @@ impl House {
             carriers,
             register: Register::AsItStands,
             health,
+            line,
         };
         (house, problems)
     }
@@ -169,6 +185,7 @@ impl House {
             carriers: vec![Box::new(Folder::new(letters))],
             register: Register::AsItStood,
             health: Arc::default(),
+            line: Patience::USUAL.into(),
         })
     }
 
@@ -241,32 +258,30 @@ impl WeatherConfig {
 }
 
 /// Puts one source together.
-pub fn source(site: &Site, weather: &WeatherConfig) -> Result<Arc<dyn Source>, Problem> {
-    let usual = Patience::USUAL;
+pub fn source(
+    site: &Site,
+    weather: &WeatherConfig,
+    line: &Line,
+) -> Result<Arc<dyn Source>, Problem> {
+    let line = line.clone();
     match weather {
         WeatherConfig::File(file) => Ok(Arc::new(FileSource::new(
             file.path.clone(),
             file.layout.clone(),
             site.zone,
         ))),
-        WeatherConfig::OpenMeteo(asked) => Ok(Arc::new(open_meteo(site, asked)?)),
-        WeatherConfig::Url(asked) => Ok(Arc::new(station(site, asked)?)),
-        WeatherConfig::MetNorway(asked) => {
-            Ok(Arc::new(MetNorway::new(site, asked.clone(), usual)?))
-        }
-        WeatherConfig::BrightSky(asked) => {
-            Ok(Arc::new(BrightSky::new(site, asked.clone(), usual)?))
-        }
+        WeatherConfig::OpenMeteo(asked) => Ok(Arc::new(open_meteo(site, asked, line)?)),
+        WeatherConfig::Url(asked) => Ok(Arc::new(station(site, asked, line)?)),
+        WeatherConfig::MetNorway(asked) => Ok(Arc::new(MetNorway::new(site, asked.clone(), line)?)),
+        WeatherConfig::BrightSky(asked) => Ok(Arc::new(BrightSky::new(site, asked.clone(), line)?)),
         WeatherConfig::UsWeatherService(asked) => {
-            Ok(Arc::new(UsWeatherService::new(site, asked.clone(), usual)?))
+            Ok(Arc::new(UsWeatherService::new(site, asked.clone(), line)?))
         }
-        WeatherConfig::NoaaDaily(asked) => {
-            Ok(Arc::new(NoaaDaily::new(site, asked.clone(), usual)?))
-        }
+        WeatherConfig::NoaaDaily(asked) => Ok(Arc::new(NoaaDaily::new(site, asked.clone(), line)?)),
     }
 }
 
-fn open_meteo(site: &Site, asked: &OpenMeteoWeather) -> Result<OpenMeteo, Problem> {
+fn open_meteo(site: &Site, asked: &OpenMeteoWeather, line: Line) -> Result<OpenMeteo, Problem> {
     let key = match &asked.key_file {
         Some(path) => match read_secret(path) {
             (Some(key), _) => Some(key),
@@ -282,10 +297,10 @@ fn open_meteo(site: &Site, asked: &OpenMeteoWeather) -> Result<OpenMeteo, Proble
         forecast_days: asked.forecast_days,
         contact: asked.contact.clone().unwrap_or_default(),
     };
-    OpenMeteo::new(site, &settings, Patience::USUAL)
+    OpenMeteo::new(site, &settings, line)
 }
 
-fn station(site: &Site, asked: &UrlWeather) -> Result<Station, Problem> {
+fn station(site: &Site, asked: &UrlWeather, line: Line) -> Result<Station, Problem> {
     let header = match &asked.header_file {
         Some(path) => match read_secret(path) {
             (Some(line), _) => Some(header(path, &line)?),
@@ -302,7 +317,7 @@ fn station(site: &Site, asked: &UrlWeather) -> Result<Station, Problem> {
         forecast: asked.forecast,
         contact: asked.contact.clone(),
     };
-    Station::new(site, settings, Patience::USUAL)
+    Station::new(site, settings, line)
 }
 
 /// `Authorization: Bearer abc`.

@@ -304,6 +304,27 @@ mod tests {
     }
 
     #[test]
+    fn services_are_asked_later_by_a_few_minutes_and_never_from_midnight_to_one() {
+        let midnight = utc("2026-07-18T00:00:00Z");
+        for (scheduled, minutes) in (0..2 * 24 * 60).flat_map(|n| (0..10).map(move |m| (n, m))) {
+            let at = midnight + Duration::minutes(scheduled);
+            let asked = politely(at, minutes);
+            assert_ne!(asked.hour(), 0, "{at} and {minutes}");
+            let later = asked - at;
+            assert!(
+                later >= Duration::minutes(minutes.into()),
+                "{at} and {minutes}"
+            );
+            let most = if at.hour() == 0 || at.hour() == 23 {
+                79
+            } else {
+                9
+            };
+            assert!(later <= Duration::minutes(most), "{at} and {minutes}");
+        }
+    }
+
+    #[test]
     fn rounds_in_a_clock_change_are_found_by_the_zones_own_rules() {
         let hits = |text: &str, zone| schedule(&[text]).in_clock_changes(zone).len();
         assert_eq!(hits("30 2 * * *", BERLIN), 2);

@@ -7,10 +7,10 @@
 use crate::assemble::House;
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::round::{Outcome, round, send};
+use crate::round::{Outcome, Whom, is_to_be_asked_again, round_with, send};
 use crate::schedule::{Slot, politely};
 use crate::store::{Store, StoreError};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, TimeDelta, Timelike, Utc};
 use sd_notify::NotifyState;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -110,14 +110,18 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
 /// Does what is due. A word from outside interrupts it: a round gets a few moments to end, and nothing is lost where it
 /// does not, since it is either settled or will be done again.
 async fn work(house: &House, ear: &mut Ear) -> Result<Option<Word>, StoreError> {
-    let Some(slot) = slot_due(house)? else {
+    let slot = slot_due(house)?;
+    if slot.is_none() && !is_to_be_asked_again(house, house.clock.now(), own_minutes(house)?)? {
         return interruptible(send(house), ear).await.map(|(_, word)| word);
-    };
+    }
+    let whom = slot.map_or(Whom::WhoFailed, |_| Whom::Everybody);
     tell(&[NotifyState::Status("at work on a round")]);
     let started = house.clock.monotonic();
-    let (outcome, word) = interruptible(round(house), ear).await?;
+    let (outcome, word) = interruptible(round_with(house, whom), ear).await?;
     if let Some(outcome) = outcome {
-        house.with_store(|memory| memory.remember(LAST_SLOT, &slot.to_rfc3339()))?;
+        if let Some(slot) = slot {
+            house.with_store(|memory| memory.remember(LAST_SLOT, &slot.to_rfc3339()))?;
+        }
         report(house, &outcome, started.elapsed());
     }
     tell(&[NotifyState::Status("waiting for the next round")]);
@@ -155,7 +159,7 @@ fn slot_due(house: &House) -> Result<Option<DateTime<Utc>>, StoreError> {
         return Ok(None);
     }
     let delay = delay(house)?;
-    let come = |slot: &Slot| delay.is_none_or(|minutes| politely(slot.at, minutes) <= now);
+    let come = |slot: &Slot| delay.is_none_or(|minutes| is_polite(slot.at, now, minutes));
     let mut due: Vec<Slot> = house
         .config
         .schedule
@@ -175,10 +179,19 @@ fn delay(house: &House) -> Result<Option<u32>, StoreError> {
     if !house.asks_out() {
         return Ok(None);
     }
+    own_minutes(house).map(Some)
+}
+
+/// The same at each round of one installation, and hardly the same at another.
+fn own_minutes(house: &House) -> Result<u32, StoreError> {
     let secret = house.with_store(|memory| memory.secret())?;
-    Ok(Some(
-        secret.bytes().map(u32::from).sum::<u32>() % MOST_DELAY,
-    ))
+    Ok(secret.bytes().map(u32::from).sum::<u32>() % MOST_DELAY)
+}
+
+/// Whether a slot's own minute has come, and it is not the first hour in Greenwich, for a slot that is made up for.
+fn is_polite(slot: DateTime<Utc>, now: DateTime<Utc>, minutes: u32) -> bool {
+    let first_hour = now.hour() == 0;
+    !first_hour && politely(slot, minutes) <= now
 }
 
 /// Until the next slot or the next try of the outbox, but never long.
@@ -260,5 +273,29 @@ fn feed_watchdog(house: &House) -> Option<tokio::task::JoinHandle<()>> {
 fn tell(state: &[NotifyState<'_>]) {
     if let Err(error) = sd_notify::notify(state) {
         tracing::warn!("cannot reach the service manager: {error}");
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(slot: &str, now: &str, polite: bool) {
+        let at = |text: &str| text.parse().unwrap();
+        for minutes in [0, 9] {
+            assert_eq!(is_polite(at(slot), at(now), minutes), polite, "{minutes}");
+        }
+    }
+
+    #[test]
+    fn services_are_not_asked_in_the_first_hour_in_greenwich() {
+        check("2026-07-03T04:10:00Z", "2026-07-03T04:09:00Z", false);
+        check("2026-07-03T04:10:00Z", "2026-07-03T04:19:00Z", true);
+        // A slot of the evening, made up for after a night without current.
+        check("2026-07-02T20:00:00Z", "2026-07-03T00:00:00Z", false);
+        check("2026-07-02T20:00:00Z", "2026-07-03T00:59:00Z", false);
+        check("2026-07-02T20:00:00Z", "2026-07-03T01:00:00Z", true);
+        check("2026-07-03T00:10:00Z", "2026-07-03T01:09:00Z", true);
     }
 }

@@ -13,6 +13,7 @@ use crate::problem::Problem;
 use crate::store::Store;
 use crate::survey::{When, survey};
 use crate::weather::Ask;
+use crate::weather::http::Patience;
 use chrono::Days;
 use clap::Args;
 use std::io::Write;
@@ -97,7 +98,7 @@ fn people(config: &Config) -> String {
 fn check_sources(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     for site in &config.sites {
         for weather in &site.weather {
-            match source(&site.site, weather) {
+            match source(&site.site, weather, &Patience::USUAL.into()) {
                 Ok(source) => {
                     report.good(&format!(
                         "site {}: temperatures from {}",
@@ -216,7 +217,7 @@ async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Resul
             .iter()
             .filter(|w| !matches!(w, WeatherConfig::File(_)))
         {
-            let Ok(source) = source(&site.site, weather) else {
+            let Ok(source) = source(&site.site, weather, &Patience::USUAL.into()) else {
                 continue;
             };
             let fetched = source

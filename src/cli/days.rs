@@ -1,20 +1,16 @@
 //! `days`: the days of a site and where they come from.
 
+mod past;
 mod shown;
 mod trial;
 
-use super::exit::{Exit, usage};
+use super::exit::usage;
 use super::look::Look;
-use super::{ConfigFile, date, runtime};
-use crate::assemble::source;
+use super::{ConfigFile, date};
 use crate::clock::{Clock, SystemClock};
-use crate::config::{Config, SiteConfig};
-use crate::days::PastDay;
-use crate::letters::count_of;
 use crate::register::nearest;
-use crate::store::{Store, StoreError};
 use crate::survey::{series_from, source_names};
-use chrono::{Datelike, Days, NaiveDate};
+use chrono::{Days, NaiveDate};
 use chrono_tz::Tz;
 use clap::Args;
 use shown::{Eyes, Shown};
@@ -69,7 +65,7 @@ impl DaysOf {
         };
         let today = SystemClock.now().with_timezone(&config.zone).date_naive();
         if let Some(years) = self.fetch_past {
-            return fetch_past(out, &config, site, i32::from(years), today);
+            return past::run(out, &config, site, i32::from(years), today);
         }
         let mut look = Look::since(&config, NaiveDate::MIN)?;
         look.complain();
@@ -114,74 +110,4 @@ impl DaysOf {
         }?;
         Ok(ExitCode::SUCCESS)
     }
-}
-
-/// Asks the first source that has them for every year before that is not known yet, the newest first.
-fn fetch_past(
-    out: &mut dyn Write,
-    config: &Config,
-    site: &SiteConfig,
-    years: i32,
-    today: NaiveDate,
-) -> anyhow::Result<ExitCode> {
-    let mut store = Store::open(&config.state)?;
-    let id = &site.site.id;
-    let known: Vec<i32> =
-        store.settle::<_, StoreError>(|memory| Ok(memory.past_years(id)?.years().collect()))?;
-    let sources: Vec<_> = site
-        .weather
-        .iter()
-        .filter_map(|weather| source(&site.site, weather).ok())
-        .collect();
-    let runtime = runtime()?;
-    let (mut fetched, mut failed) = (0, 0);
-    for year in (today.year() - years..today.year())
-        .rev()
-        .filter(|year| !known.contains(year))
-    {
-        let Some((name, asked)) = sources
-            .iter()
-            .find_map(|s| s.fetch_year(year).map(|asked| (s.name(), asked)))
-        else {
-            return Err(Exit::Unavailable.because(format!("no source of site {id} has years before; name a file with them as past_years in the config")));
-        };
-        let answer = runtime.block_on(asked);
-        for problem in &answer.problems {
-            eprintln!("{problem}");
-        }
-        if !answer.answered {
-            failed += 1;
-            continue;
-        }
-        let days: Vec<_> = answer
-            .days
-            .iter()
-            .map(|d| PastDay {
-                date: d.date,
-                min: d.min,
-                max: d.max,
-            })
-            .collect();
-        store.settle::<_, StoreError>(|memory| memory.absorb_year(id, year, name, &days))?;
-        fetched += 1;
-        writeln!(
-            out,
-            "{year}: {} from {name}",
-            count_of(days.len() as u32, "day")
-        )?;
-        out.flush()?;
-    }
-    writeln!(
-        out,
-        "site {id}: {} known before, {} fetched",
-        count_of(known.len() as u32, "year"),
-        count_of(fetched, "year")
-    )?;
-    if failed > 0 {
-        return Err(Exit::TryLater.because(format!(
-            "{} could not be fetched; run it again later, what is there is not asked for again",
-            count_of(failed, "year")
-        )));
-    }
-    Ok(ExitCode::SUCCESS)
 }

@@ -13,6 +13,6 @@ mod usual;
 
 pub use day::{Day, Origin, RawDay, Shift};
 pub use past::{PastDay, PastYears, same_date};
-pub use quality::{Thresholds, Verdict, fahrenheit, judge};
+pub use quality::{Thresholds, Verdict, contradiction, fahrenheit, judge};
 pub use series::{Rejected, Rules, Series, SourceDays};
 pub use usual::Usual;

@@ -1,19 +1,17 @@
 //! What comes in from outside: days from the sources, rows of the register, field records.
 
+use super::errands::{self, Whom};
 use crate::assemble::{House, Register};
 use crate::config::Config;
 use crate::days::PastDay;
-use crate::health::Health;
 use crate::nursery::{Batch, Record};
 use crate::problem::Problem;
 use crate::register::{Known, Read, read_accepted, read_batches, read_records};
 use crate::store::{Absorbed, FileRead, Memory, SourceMemory, StoreError};
-use crate::weather::{Ask, Fetched, Source};
+use crate::weather::Fetched;
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::Arc;
-use tokio::task::JoinSet;
 
 /// What came in from outside.
 #[derive(Debug, Default)]
@@ -44,12 +42,21 @@ pub struct Given {
 }
 
 /// Asks every source and reads the register. Sources of one host are asked one after the other, hosts side by side.
-pub async fn fetch(house: &House, now: DateTime<Utc>) -> Incoming {
-    fetch_since(house, now, None).await
+pub async fn fetch(house: &House, now: DateTime<Utc>, whom: Whom) -> Incoming {
+    fetch_days(house, now, whom, None).await
 }
 
 /// The same, with the days since a date of its own instead of those that the batches need.
 pub async fn fetch_since(house: &House, now: DateTime<Utc>, since: Option<NaiveDate>) -> Incoming {
+    fetch_days(house, now, Whom::Everybody, since).await
+}
+
+async fn fetch_days(
+    house: &House,
+    now: DateTime<Utc>,
+    whom: Whom,
+    since: Option<NaiveDate>,
+) -> Incoming {
     let mut incoming = read_register(&house.config, house.register, now);
     let first = incoming
         .batches
@@ -57,80 +64,14 @@ pub async fn fetch_since(house: &House, now: DateTime<Utc>, since: Option<NaiveD
         .flat_map(|read| &read.rows)
         .map(|row| row.value.grafted_on)
         .min();
-    let mut hosts: BTreeMap<Option<String>, Vec<Errand>> = BTreeMap::new();
-    for (site, sources) in &house.sources {
-        let today = now.with_timezone(&site.zone).date_naive();
-        let from = since.unwrap_or_else(|| first.unwrap_or(today) - LEAD);
-        for (name, source) in sources {
-            let known = house
-                .with_store(|memory| memory.source(&site.id, name))
-                .unwrap_or_default();
-            if let Some(until) = known.not_before.filter(|&until| until > now) {
-                tracing::debug!(site = %site.id, source = %name, %until, "left alone until then");
-                continue;
-            }
-            let place = hosts.values().map(Vec::len).sum();
-            let errand = Errand {
-                place,
-                site: site.id.clone(),
-                name: name.clone(),
-                source: source.clone(),
-                ask: Ask {
-                    now,
-                    from,
-                    memo: known.memo,
-                },
-            };
-            hosts.entry(source.host()).or_default().push(errand);
-        }
-    }
-    let mut running = JoinSet::new();
-    for (host, errands) in hosts {
-        running.spawn(run_errands(errands, host.is_some(), house.health.clone()));
-    }
-    let mut given: Vec<(usize, Given)> = running.join_all().await.into_iter().flatten().collect();
-    given.sort_by_key(|(place, _)| *place);
-    incoming.days = given.into_iter().map(|(_, given)| given).collect();
+    let from = |today: NaiveDate| since.unwrap_or_else(|| first.unwrap_or(today) - LEAD);
+    incoming.days = errands::run(house, now, whom, from).await;
     read_past(house, &mut incoming).await;
     incoming
 }
 
 /// Sources are compared over thirty common days, and a week's mean needs seven.
 const LEAD: Days = Days::new(42);
-
-/// One question to one source.
-struct Errand {
-    place: usize,
-    site: String,
-    name: String,
-    source: Arc<dyn Source>,
-    ask: Ask,
-}
-
-async fn run_errands(
-    errands: Vec<Errand>,
-    remote: bool,
-    health: Arc<Health>,
-) -> Vec<(usize, Given)> {
-    let mut given = Vec::with_capacity(errands.len());
-    for errand in errands {
-        let fetched = errand.source.fetch(errand.ask).await;
-        health.progress();
-        for problem in &fetched.problems {
-            tracing::warn!(site = %errand.site, source = %errand.name, "{problem}");
-        }
-        given.push((
-            errand.place,
-            Given {
-                site: errand.site,
-                source: errand.name,
-                remote,
-                fetched,
-            },
-        ));
-    }
-    given
-}
 
 /// Reads the files of years before.
 async fn read_past(house: &House, incoming: &mut Incoming) {
@@ -236,7 +177,7 @@ pub fn absorb(
     Ok(problems)
 }
 
-/// Remembers what a service asked for, and says so when one answers again that had not.
+/// Remembers what a service asked for, and since when it has not answered.
 fn remember(
     memory: &Memory<'_>,
     site: &str,
@@ -245,14 +186,7 @@ fn remember(
     now: DateTime<Utc>,
 ) -> Result<(), StoreError> {
     let before = memory.source(site, source)?;
-    let failing_since = match (fetched.answered, before.failing_since) {
-        (false, since) => since.or(Some(now)),
-        (true, Some(since)) => {
-            tracing::info!(site, source, %since, "answers again");
-            None
-        }
-        (true, None) => None,
-    };
+    let failing_since = (!fetched.answered).then(|| before.failing_since.unwrap_or(now));
     let memo = if fetched.answered {
         fetched.memo.clone()
     } else {

@@ -4,11 +4,15 @@
 //! commit notices, letters and outbox. Sending works off the outbox, which outlives the round. Doing a round again at
 //! the same moment adds nothing.
 
+mod again;
 mod diary;
+mod errands;
 mod incoming;
 mod outbox;
 mod settle;
 
+pub use again::is_to_be_asked_again;
+pub use errands::Whom;
 pub use incoming::{Given, Incoming, absorb, fetch, fetch_since, file_name, read_register};
 pub use outbox::send;
 pub use settle::{Desk, SourceOf, settle};
@@ -50,8 +54,13 @@ pub struct Outcome {
 
 /// Walks one round at the clock's present moment.
 pub async fn round(house: &House) -> Result<Outcome, StoreError> {
+    round_with(house, Whom::Everybody).await
+}
+
+/// The same, with the services in it that are to be asked.
+pub async fn round_with(house: &House, whom: Whom) -> Result<Outcome, StoreError> {
     let now = house.clock.now();
-    let incoming = fetch(house, now).await;
+    let incoming = fetch(house, now, whom).await;
     house.health.progress();
     let outcome = settle_on_thread(house, incoming, now).await?;
     house.health.progress();

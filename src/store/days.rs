@@ -2,8 +2,9 @@
 
 use super::{Memory, StoreError, moment};
 use crate::days::{Origin, RawDay, SourceDays};
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use rusqlite::Row;
+use std::collections::HashMap;
 
 /// A day as it is kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +15,34 @@ pub struct Kept {
     pub raw: RawDay,
     /// When it was first given with these values.
     pub fetched_at: Option<DateTime<Utc>>,
+}
+
+/// A forecast older by more than this than another for the same date is outdated.
+const OUTDATED: TimeDelta = TimeDelta::hours(24);
+
+/// Leaves out the forecasts for dates of which another source has one that is newer by more than a day.
+fn leave_outdated(found: &mut [SourceDays], fetched: &[Vec<Option<DateTime<Utc>>>]) {
+    let mut newest: HashMap<NaiveDate, DateTime<Utc>> = HashMap::new();
+    for (source, fetched) in found.iter().zip(fetched) {
+        for (day, at) in source.days.iter().zip(fetched) {
+            if let Some(at) = at.filter(|_| day.origin == Origin::Forecast) {
+                let newest = newest.entry(day.date).or_insert(at);
+                *newest = at.max(*newest);
+            }
+        }
+    }
+    for (source, fetched) in found.iter_mut().zip(fetched) {
+        let mut fetched = fetched.iter();
+        source.days.retain(|day| {
+            let at = fetched.next().copied().flatten();
+            let newest = newest
+                .get(&day.date)
+                .filter(|_| day.origin == Origin::Forecast);
+            newest
+                .zip(at)
+                .is_none_or(|(newest, at)| *newest - at <= OUTDATED)
+        });
+    }
 }
 
 impl Memory<'_> {
@@ -31,7 +60,8 @@ impl Memory<'_> {
              ON CONFLICT (site, source, date) DO UPDATE SET min = excluded.min, max = excluded.max, gust = excluded.gust,
                rain = excluded.rain, origin = excluded.origin, fetched_at = excluded.fetched_at
              WHERE (excluded.origin <> 'forecast' OR day.origin = 'forecast')
-               AND (min, max, origin, gust, rain) IS NOT (excluded.min, excluded.max, excluded.origin, excluded.gust, excluded.rain)",
+               AND (excluded.origin = 'forecast'
+                 OR (min, max, origin, gust, rain) IS NOT (excluded.min, excluded.max, excluded.origin, excluded.gust, excluded.rain))",
         )?;
         let at = moment(at);
         for day in days
@@ -53,7 +83,8 @@ impl Memory<'_> {
         Ok(())
     }
 
-    /// The days of a site from `from` on, by source, in the order of trust given.
+    /// The days of a site from `from` on, by source, in the order of trust given; without the forecasts of a source that
+    /// has fallen silent, where another has a newer one.
     pub fn days(
         &self,
         site: &str,
@@ -62,15 +93,25 @@ impl Memory<'_> {
     ) -> Result<Vec<SourceDays>, StoreError> {
         let mut read = self
             .transaction
-            .prepare_cached("SELECT date, min, max, gust, rain, origin FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
+            .prepare_cached("SELECT date, min, max, gust, rain, origin, fetched_at FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
         let mut found = Vec::new();
+        let mut fetched: Vec<Vec<Option<DateTime<Utc>>>> = Vec::new();
         for source in sources {
-            let rows = read.query_map((site, source, from), raw_day)?;
+            let rows = read.query_map((site, source, from), |row| {
+                let at: String = row.get(6)?;
+                Ok((raw_day(row)?, at.parse().ok()))
+            })?;
+            let (days, at): (Vec<RawDay>, Vec<_>) = rows
+                .collect::<rusqlite::Result<Vec<_>>>()?
+                .into_iter()
+                .unzip();
             found.push(SourceDays {
                 source: (*source).to_owned(),
-                days: rows.collect::<rusqlite::Result<_>>()?,
+                days,
             });
+            fetched.push(at);
         }
+        leave_outdated(&mut found, &fetched);
         Ok(found)
     }
 

@@ -7,7 +7,7 @@
 mod answer;
 
 use super::hours::{self, Gathered};
-use super::http::{Getter, HttpError, Patience};
+use super::http::{Getter, HttpError, Line, authority};
 use super::place::coordinate;
 use super::voice::{Bad, Voice};
 use super::{Ask, Fetched, Pending, Source};
@@ -25,9 +25,7 @@ const FARTHEST: u32 = 50_000;
 const MOST_PAST_DAYS: u32 = 92;
 /// Forecasts reach about as far.
 const MOST_FORECAST_DAYS: u32 = 10;
-/// After a 403: asking on would only lengthen it.
-const SHUT_OUT: TimeDelta = TimeDelta::hours(24);
-/// After a 429.
+/// After a 429 that does not say how long.
 const TOO_OFTEN: TimeDelta = TimeDelta::hours(1);
 
 /// What the config says about this source.
@@ -57,7 +55,7 @@ pub struct BrightSky {
 impl BrightSky {
     /// Prepares the source; connects to nothing. Refuses an address that is none and numbers of days that the service
     /// does not have.
-    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
+    pub fn new(site: &Site, settings: Settings, line: impl Into<Line>) -> Result<Self, Problem> {
         let Settings {
             url,
             past_days,
@@ -75,7 +73,7 @@ impl BrightSky {
                 return Err(voice.unfit(what, &format!("write {least} to {most}")));
             }
         }
-        let getter = Getter::new(&url, &contact, None, patience)
+        let getter = Getter::new(&url, &contact, None, line)
             .map_err(|e| voice.unfit(e.to_string(), e.remedy()))?
             .yielding();
         Ok(Self {
@@ -124,35 +122,29 @@ impl BrightSky {
             HttpError::Status { status, .. } => *status,
             _ => 0,
         };
-        let (remedy, passing, rest) = match status {
+        let rest = error.rest(ask.now);
+        let (remedy, rest) = match status {
             404 => (
                 "there is no station or forecast point within 50 km: look at the site's latitude and longitude in the \
                  config (east is positive, west negative), or use another source",
-                false,
-                None,
+                rest,
             ),
             400 | 422 => (
                 "look at the site's latitude, longitude and zone in the config",
-                false,
-                None,
+                rest,
             ),
             403 => (
                 "look at contact in the config: an address at which you read what they write; it is asked again after a day",
-                false,
-                Some(SHUT_OUT),
+                rest,
             ),
-            429 => (
-                "it is asked again in an hour; nothing to do unless it lasts",
-                true,
-                Some(TOO_OFTEN),
-            ),
-            _ => (error.remedy(), error.is_transient(), None),
+            429 => (error.remedy(), Some(rest.unwrap_or(TOO_OFTEN))),
+            _ => (error.remedy(), rest),
         };
         problem.remedy = remedy.into();
         Fetched {
-            passing,
             not_before: rest.map(|rest| ask.now + rest),
-            ..nothing(problem)
+            refused: rest.is_some(),
+            ..Fetched::unheard(problem, error, ask.now)
         }
     }
 
@@ -207,7 +199,7 @@ impl Source for BrightSky {
     }
 
     fn host(&self) -> Option<String> {
-        self.url.host_str().map(str::to_owned)
+        Some(authority(&self.url))
     }
 
     fn attribution(&self) -> &'static str {

@@ -30,7 +30,8 @@ pub struct Hour {
 pub struct Gathered {
     /// Days of which enough hours are known, in order of date.
     pub days: Vec<RawDay>,
-    /// Days all of whose hours were there but too many without a value, up to the last day that is known.
+    /// Days all of whose hours were there but too many without a value: those that are over, and others up to the last
+    /// day that is known.
     pub gaps: Vec<NaiveDate>,
 }
 
@@ -57,7 +58,9 @@ pub fn gather(hours: &[Hour], zone: Tz, today: NaiveDate) -> Gathered {
         }
     }
     let last = gathered.days.last().map(|day| day.date);
-    gathered.gaps.retain(|&gap| last.is_some_and(|l| gap < l));
+    gathered
+        .gaps
+        .retain(|&gap| gap < today || last.is_some_and(|l| gap < l));
     gathered
 }
 
@@ -186,14 +189,12 @@ mod tests {
         );
         temperatures[4] = f64::NAN;
         let two = hours("2026-07-01T00:00:00Z", &temperatures);
-        assert_eq!(
-            gather(&two, Tz::UTC, day("2026-07-02")),
-            Gathered::default()
-        );
+        let found = gather(&two, Tz::UTC, day("2026-07-02"));
+        assert_eq!((found.days, found.gaps), (vec![], vec![day("2026-07-01")]));
     }
 
     #[test]
-    fn a_gap_is_named_only_where_a_known_day_follows() {
+    fn a_gap_is_named_where_its_day_is_over_or_a_known_day_follows() {
         let mut temperatures = [10.0; 96];
         temperatures[24..48].fill(f64::NAN);
         temperatures[72..].fill(f64::NAN);
@@ -206,6 +207,12 @@ mod tests {
         assert_eq!(dates, [day("2026-07-01"), day("2026-07-03")]);
         assert_eq!(found.days[1].origin, Origin::Forecast);
         assert_eq!(found.gaps, [day("2026-07-02")]);
+        let later = gather(
+            &hours("2026-07-01T00:00:00Z", &temperatures),
+            Tz::UTC,
+            day("2026-07-05"),
+        );
+        assert_eq!(later.gaps, [day("2026-07-02"), day("2026-07-04")]);
     }
 
     #[test]

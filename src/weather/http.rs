@@ -7,25 +7,28 @@
 mod address;
 mod answer;
 mod error;
+mod refusal;
+mod rest;
 
-pub use address::{is_loopback, is_private, is_this_machine, shown};
-pub use answer::{Document, Got, Patience, SecretHeader};
+pub use address::{authority, is_loopback, is_private, is_this_machine, shown};
+pub use answer::{Document, Got, Line, Patience, SecretHeader};
 pub use error::HttpError;
 
 use crate::clock::{Clock, SystemClock};
 use crate::excerpt::excerpt;
 use backon::{ExponentialBuilder, Retryable};
 use chrono::{DateTime, TimeDelta, Utc};
+use refusal::reason;
 use reqwest::header::{
     CONTENT_TYPE, DATE, EXPIRES, HeaderMap, HeaderName, HeaderValue, IF_MODIFIED_SINCE,
-    LAST_MODIFIED,
+    LAST_MODIFIED, RETRY_AFTER,
 };
 use reqwest::redirect::{Action, Attempt, Policy};
 use reqwest::{Client, Response, StatusCode, Url};
 use secrecy::{ExposeSecret, SecretString};
 use serde::de::DeserializeOwned;
-use std::error::Error as StdError;
 use std::sync::Once;
+use std::time::Duration;
 
 /// No answer that is of use is larger than this.
 const BODY_CAP: usize = 2 * 1024 * 1024;
@@ -57,13 +60,13 @@ impl Getter {
         base: &Url,
         contact: &str,
         key: Option<SecretString>,
-        patience: Patience,
+        line: impl Into<Line>,
     ) -> Result<Self, HttpError> {
         let header = key.map(|value| SecretHeader {
             name: "x-api-key".into(),
             value,
         });
-        Self::with_header(base, contact, header, patience)
+        Self::with_header(base, contact, header, line)
     }
 
     /// The same with any other header for what is secret.
@@ -71,9 +74,10 @@ impl Getter {
         base: &Url,
         contact: &str,
         header: Option<SecretHeader>,
-        patience: Patience,
+        line: impl Into<Line>,
     ) -> Result<Self, HttpError> {
         install_tls();
+        let Line { patience, names } = line.into();
         let setup = |why: String| HttpError::Setup {
             url: shown(base),
             why,
@@ -98,7 +102,10 @@ impl Getter {
         if is_private(base) {
             builder = builder.no_proxy();
         }
-        let client = builder.build().map_err(|e| setup(innermost(&e)))?;
+        if let Some(names) = names {
+            builder = builder.dns_resolver(names);
+        }
+        let client = builder.build().map_err(|e| setup(refusal::innermost(&e)))?;
         Ok(Self {
             client,
             patience,
@@ -158,14 +165,27 @@ impl Getter {
             .with_factor(4.0)
             .with_min_delay(self.patience.pause)
             .with_max_times(self.patience.retries);
+        // What passes within the fetch is no trouble, and what does not is told by its end.
         ask.retry(pauses)
             .when(|error: &HttpError| {
                 error.is_transient() && !(self.yields && error.kind() == "allowance")
             })
+            .adjust(|error, pause| pause.and_then(|pause| self.pause(error, pause)))
             .notify(|error, pause| {
-                tracing::warn!(pause_s = pause.as_secs_f64(), "{error}; trying again");
+                tracing::debug!(pause_s = pause.as_secs_f64(), "{error}; trying again");
             })
             .await
+    }
+
+    /// Before the next try: at least as long as the service asked for; none where that is too long for one fetch.
+    fn pause(&self, error: &HttpError, pause: Duration) -> Option<Duration> {
+        match error.rest(SystemClock.now()) {
+            None => Some(pause),
+            Some(rest) => {
+                let rest = rest.to_std().unwrap_or_default();
+                (rest <= self.patience.longest_pause).then(|| pause.max(rest))
+            }
+        }
     }
 
     async fn once(&self, url: &Url, since: Option<&str>) -> Result<Got, HttpError> {
@@ -192,6 +212,8 @@ impl Getter {
         if status == StatusCode::NOT_MODIFIED {
             return Ok(Got::Unchanged { expires });
         }
+        let retry_after = header(RETRY_AFTER)
+            .and_then(|text| rest::asked_for(text, date.unwrap_or_else(|| SystemClock.now())));
         let (json, last_modified) = (is_json(&response), header(LAST_MODIFIED).map(str::to_owned));
         let body = self.body(url, response).await?;
         match status {
@@ -208,6 +230,7 @@ impl Getter {
                 url: self.conceal(&shown(url)),
                 status: status.as_u16(),
                 said: self.quote(&reason(&body)),
+                retry_after,
             }),
         }
     }
@@ -249,18 +272,19 @@ impl Getter {
 
     fn failed(&self, url: &Url, error: &reqwest::Error) -> HttpError {
         let url = self.conceal(&shown(url));
-        let why = self.conceal(&innermost(error));
-        if error.is_redirect() {
+        let why = self.conceal(&refusal::innermost(error));
+        if let Some(why) = refusal::certificate(error) {
+            HttpError::Untrusted { url, why }
+        } else if error.is_redirect() {
             HttpError::Elsewhere { url, why }
+        } else if error.is_timeout() && error.is_connect() {
+            let seconds = self.patience.connect.as_secs_f64();
+            let why = format!("no connection within {seconds} s");
+            HttpError::Connect { url, why }
         } else if error.is_timeout() {
-            let limit = if error.is_connect() {
-                self.patience.connect
-            } else {
-                self.patience.whole
-            };
             HttpError::Slow {
                 url,
-                seconds: limit.as_secs_f64(),
+                seconds: self.patience.whole.as_secs_f64(),
             }
         } else if error.is_connect() {
             HttpError::Connect { url, why }
@@ -325,51 +349,6 @@ fn is_json(response: &Response) -> bool {
         .is_none_or(|kind| kind.to_str().is_ok_and(|kind| kind.contains("json")))
 }
 
-/// What a refusal says: the reason in its JSON under one of the usual names, else all of it.
-fn reason(body: &[u8]) -> String {
-    let said = serde_json::from_slice::<serde_json::Value>(body)
-        .ok()
-        .and_then(|json| {
-            ["reason", "detail", "errorMessage", "message"]
-                .iter()
-                .find_map(|name| words(json.get(name)?))
-        });
-    said.unwrap_or_else(|| String::from_utf8_lossy(body).into_owned())
-}
-
-/// A reason is a text, or a list of complaints, each with its text and the way to the parameter it is about.
-fn words(reason: &serde_json::Value) -> Option<String> {
-    let complaint = |complaint: &serde_json::Value| {
-        let text = complaint.get("msg")?.as_str()?;
-        let about = complaint.get("loc").and_then(|way| way.as_array()?.last());
-        Some(match about.and_then(|name| name.as_str()) {
-            Some(name) => format!("{name}: {text}"),
-            None => text.to_owned(),
-        })
-    };
-    match reason {
-        serde_json::Value::String(text) => Some(text.clone()),
-        serde_json::Value::Array(list) if !list.is_empty() => {
-            let told: Option<Vec<_>> = list.iter().map(complaint).collect();
-            Some(told?.join("; "))
-        }
-        _ => None,
-    }
-}
-
-/// The cause at the bottom is the one that says something; the URL is named by ourselves.
-fn innermost(error: &reqwest::Error) -> String {
-    let mut cause: &dyn StdError = error;
-    while let Some(deeper) = cause.source() {
-        cause = deeper;
-    }
-    if std::ptr::addr_eq(cause, error) {
-        // Nothing below: reqwest's own text, which would carry the URL.
-        return "no further cause given".into();
-    }
-    excerpt(cause.to_string().as_bytes())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -382,25 +361,5 @@ mod tests {
             format!("graftwarden/{version} (office@alderfold.exampleX: y)")
         );
         assert_eq!(user_agent(" "), format!("graftwarden/{version}"));
-    }
-
-    #[test]
-    fn the_reason_is_found_whatever_the_order_and_name() {
-        assert_eq!(
-            reason(br#"{"reason":"out of range","error":true}"#),
-            "out of range"
-        );
-        assert_eq!(reason(br#"{"detail":"nothing near"}"#), "nothing near");
-        assert_eq!(reason(b"<h1>502</h1>"), "<h1>502</h1>");
-    }
-
-    #[test]
-    fn a_list_of_reasons_is_read_out() {
-        let listed = br#"{"detail":[{"loc":["query","lat"],"msg":"too far north","type":"x"},{"msg":"too late"}]}"#;
-        assert_eq!(reason(listed), "lat: too far north; too late");
-        // What is in another shape is shown as it is.
-        for other in [r#"{"detail":[]}"#, r#"{"detail":[7]}"#, r#"{"detail":{}}"#] {
-            assert_eq!(reason(other.as_bytes()), other);
-        }
     }
 }

@@ -9,7 +9,7 @@ mod answer;
 mod days;
 
 use super::hours::Gathered;
-use super::http::{Document, Getter, Got, HttpError, Patience, shown};
+use super::http::{Document, Getter, Got, HttpError, Line, authority, shown};
 use super::place::coordinate;
 use super::voice::{Bad, Voice};
 use super::{Ask, Fetched, Pending, Source};
@@ -24,9 +24,7 @@ use reqwest::Url;
 const URL: &str = "https://api.met.no/weatherapi/locationforecast/2.0/complete";
 /// An Expires further ahead is a mistake, not a wish.
 const LONGEST_WISH: TimeDelta = TimeDelta::days(1);
-/// After a 403: whoever goes on asking is shut out for good.
-const SHUT_OUT: TimeDelta = TimeDelta::hours(24);
-/// After a 429.
+/// After a 429 that does not say how long.
 const TOO_OFTEN: TimeDelta = TimeDelta::hours(1);
 /// Not everybody is to ask in the moment in which a document expires: each site keeps a delay of its own below this.
 const SPREAD_SECONDS: u64 = 300;
@@ -53,7 +51,7 @@ pub struct MetNorway {
 impl MetNorway {
     /// Prepares the source; connects to nothing. Refuses an address that is none, and a contact at which nobody could
     /// be reached: the service refuses programs that do not say who asks.
-    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
+    pub fn new(site: &Site, settings: Settings, line: impl Into<Line>) -> Result<Self, Problem> {
         let Settings { url, contact } = settings;
         let mut voice = Voice::new(site, "met-norway");
         let mut url = voice.address(url.as_deref(), URL)?;
@@ -63,7 +61,7 @@ impl MetNorway {
                 "set from under [post], or contact here, in plain letters",
             ));
         }
-        let getter = Getter::new(&url, &contact, None, patience)
+        let getter = Getter::new(&url, &contact, None, line)
             .map_err(|e| voice.unfit(e.to_string(), e.remedy()))?
             .yielding();
         let (latitude, longitude) = (coordinate(site.latitude), coordinate(site.longitude));
@@ -110,24 +108,22 @@ impl MetNorway {
 
     fn unheard(&self, error: &HttpError, ask: &Ask) -> Fetched {
         let mut problem = self.voice.unheard(error);
-        let (passing, rest) = match error {
+        let rest = error.rest(ask.now);
+        let rest = match error {
             HttpError::Status { status: 403, .. } => {
                 problem.remedy =
                     "look at contact in the config: an address at which you read what they write; it is asked again after a day"
                         .into();
-                (false, Some(SHUT_OUT))
+                rest
             }
-            HttpError::Status { status: 429, .. } => {
-                problem.remedy =
-                    "it is asked again in an hour; nothing to do unless it lasts".into();
-                (true, Some(TOO_OFTEN + self.delay))
-            }
-            _ => (error.is_transient(), None),
+            HttpError::Status { status: 429, .. } => Some(rest.unwrap_or(TOO_OFTEN) + self.delay),
+            _ => rest,
         };
         Fetched {
-            passing,
             not_before: rest.map(|rest| ask.now + rest),
-            ..nothing(problem, ask)
+            refused: rest.is_some(),
+            memo: ask.memo.clone(),
+            ..Fetched::unheard(problem, error, ask.now)
         }
     }
 
@@ -174,7 +170,7 @@ impl MetNorway {
             passing: !document.deprecated,
             answered: true,
             memo: document.last_modified.as_deref().map(|at| self.memo(at)),
-            not_before: None,
+            ..Fetched::default()
         }
     }
 
@@ -205,7 +201,7 @@ impl Source for MetNorway {
     }
 
     fn host(&self) -> Option<String> {
-        self.url.host_str().map(str::to_owned)
+        Some(authority(&self.url))
     }
 
     fn attribution(&self) -> &'static str {

@@ -21,6 +21,7 @@ mod voice;
 use crate::days::RawDay;
 use crate::problem::Problem;
 use chrono::{DateTime, NaiveDate, Utc};
+use http::HttpError;
 use std::future::Future;
 use std::pin::Pin;
 
@@ -50,6 +51,22 @@ pub struct Fetched {
     pub memo: Option<String>,
     /// It asked not to be asked again before then.
     pub not_before: Option<DateTime<Utc>>,
+    /// It asked so of this whole machine, and not only for this document.
+    pub refused: bool,
+}
+
+impl Fetched {
+    /// What comes of a question without an answer: one problem, and how long the service is left alone by what it said.
+    pub fn unheard(problem: Problem, error: &HttpError, now: DateTime<Utc>) -> Self {
+        let rest = error.rest(now);
+        Self {
+            problems: vec![problem],
+            passing: error.may_pass(),
+            not_before: rest.map(|rest| now + rest),
+            refused: rest.is_some(),
+            ..Self::default()
+        }
+    }
 }
 
 /// A future that may be stored and sent between threads.
@@ -59,9 +76,13 @@ pub type Pending<'a, T> = Pin<Box<dyn Future<Output = T> + Send + 'a>>;
 pub trait Source: Send + Sync {
     /// The word in the config: "file", "open-meteo".
     fn name(&self) -> &'static str;
-    /// The host it asks: sources of one host are asked one after the other. None for files.
+    /// The host and port it asks: sources of one are asked one after the other. None for files.
     fn host(&self) -> Option<String> {
         None
+    }
+    /// Whether its units are the grower's to set, so that a change of all its days at once may be a correction.
+    fn is_set_by_the_grower(&self) -> bool {
+        false
     }
     /// What must stand in every letter that used it; empty for the grower's own file.
     fn attribution(&self) -> &'static str {

@@ -12,7 +12,7 @@ mod morning;
 
 pub use morning::reads_in_the_morning;
 
-use super::http::{Getter, HttpError, Patience, shown};
+use super::http::{Getter, HttpError, Line, authority, shown};
 use super::{Ask, Fetched, Pending, Source};
 use crate::nursery::Site;
 use crate::problem::Problem;
@@ -69,7 +69,7 @@ enum From {
 impl NoaaDaily {
     /// Prepares the source; connects to nothing and opens nothing. Refuses an address that is none, a station that is
     /// none, and both an address and a file.
-    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
+    pub fn new(site: &Site, settings: Settings, line: impl Into<Line>) -> Result<Self, Problem> {
         let place = label(site);
         let problem = |what: String, remedy: &str| {
             Problem::new(place.clone(), what, "this source is not used", remedy)
@@ -106,7 +106,7 @@ impl NoaaDaily {
                             "write it like https://www.ncei.noaa.gov/access/services/data/v1",
                         )
                     })?;
-                let getter = Getter::new(&url, &settings.contact, None, patience)
+                let getter = Getter::new(&url, &settings.contact, None, line)
                     .map_err(|e| problem(e.to_string(), e.remedy()))?;
                 From::Service {
                     url,
@@ -268,13 +268,13 @@ impl NoaaDaily {
         } else {
             error.remedy()
         };
+        let rest = error.rest(ask.now).or(shut_out.then_some(SHUT_OUT));
         let problem = Problem::new(label(&self.site), error.to_string(), KEPT, remedy)
             .keyed(format!("{}: {}", label(&self.site), error.kind()));
         Fetched {
-            problems: vec![problem],
-            passing: error.is_transient(),
-            not_before: shut_out.then(|| ask.now + SHUT_OUT),
-            ..Fetched::default()
+            not_before: rest.map(|rest| ask.now + rest),
+            refused: rest.is_some(),
+            ..Fetched::unheard(problem, error, ask.now)
         }
     }
 
@@ -320,9 +320,13 @@ impl Source for NoaaDaily {
 
     fn host(&self) -> Option<String> {
         match &self.from {
-            From::Service { url, .. } => url.host_str().map(str::to_owned),
+            From::Service { url, .. } => Some(authority(url)),
             From::File { .. } => None,
         }
+    }
+
+    fn is_set_by_the_grower(&self) -> bool {
+        matches!(self.from, From::File { .. })
     }
 
     fn attribution(&self) -> &'static str {

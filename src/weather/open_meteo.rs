@@ -7,7 +7,7 @@
 mod answer;
 
 use super::hours;
-use super::http::{Getter, Patience, is_loopback, shown};
+use super::http::{Getter, HttpError, Line, authority, is_loopback, shown};
 use super::place::coordinate;
 use super::voice::{Bad, Voice};
 use super::{Ask, Fetched, Pending, Source};
@@ -63,7 +63,8 @@ pub struct OpenMeteo {
 impl OpenMeteo {
     /// Prepares the source; connects to nothing. Refuses an address that is none, numbers of days that the service
     /// does not have, and a key over an open connection.
-    pub fn new(site: &Site, settings: &Settings, patience: Patience) -> Result<Self, Problem> {
+    pub fn new(site: &Site, settings: &Settings, line: impl Into<Line>) -> Result<Self, Problem> {
+        let line = line.into();
         let mut voice = Voice::new(site, "open-meteo");
         let keyed = settings.key.is_some();
         let usual = |free, customer| if keyed { customer } else { free };
@@ -99,7 +100,7 @@ impl OpenMeteo {
             }
         }
         let getter = |url: &Url| {
-            Getter::new(url, &settings.contact, settings.key.clone(), patience)
+            Getter::new(url, &settings.contact, settings.key.clone(), line.clone())
                 .map_err(|e| voice.unfit(e.to_string(), e.remedy()))
         };
         let (getter, archive_getter) = (getter(&url)?, getter(&archive)?);
@@ -116,10 +117,16 @@ impl OpenMeteo {
         })
     }
 
-    /// One day more is asked for at each end, so that the site's first and last dates are whole in GMT too.
-    fn request(&self, ask: &Ask) -> Url {
+    /// How many days before today are asked for: one more than is wanted, so that the site's first date is whole in
+    /// GMT too.
+    fn past(&self, ask: &Ask) -> u32 {
         let since = (self.today(ask) - ask.from).num_days();
         let wanted = u32::try_from(since).unwrap_or(0).min(self.past_days);
+        (wanted + 1).min(MOST_PAST_DAYS)
+    }
+
+    /// One day more is asked for at the other end too.
+    fn request(&self, ask: &Ask) -> Url {
         let mut url = self.url.clone();
         {
             let mut query = url.query_pairs_mut();
@@ -132,7 +139,7 @@ impl OpenMeteo {
             query
                 .append_pair("hourly", "temperature_2m,wind_gusts_10m,precipitation")
                 .append_pair("timezone", "GMT")
-                .append_pair("past_days", &(wanted + 1).min(MOST_PAST_DAYS).to_string())
+                .append_pair("past_days", &self.past(ask).to_string())
                 .append_pair(
                     "forecast_days",
                     &(self.forecast_days + 1).min(MOST_FORECAST_DAYS).to_string(),
@@ -164,15 +171,16 @@ impl OpenMeteo {
         };
         match self.archive_getter.json::<Answer>(&url).await {
             Ok(answer) => {
-                let mut fetched = self.judge(answer, &ask);
+                let mut fetched = self.judge(answer, &ask, first - Days::new(1));
                 fetched.days.retain(|day| day.date <= last);
                 fetched
             }
-            Err(error) => Fetched {
-                passing: error.is_transient(),
-                ..nothing(self.voice.unheard(&error))
-            },
+            Err(error) => self.unheard(&error, &ask),
         }
+    }
+
+    fn unheard(&self, error: &HttpError, ask: &Ask) -> Fetched {
+        Fetched::unheard(self.voice.unheard(error), error, ask.now)
     }
 
     fn today(&self, ask: &Ask) -> NaiveDate {
@@ -181,16 +189,17 @@ impl OpenMeteo {
 
     async fn ask(&self, ask: Ask) -> Fetched {
         match self.getter.json::<Answer>(&self.request(&ask)).await {
-            Ok(answer) => self.judge(answer, &ask),
-            Err(error) => Fetched {
-                passing: error.is_transient(),
-                ..nothing(self.voice.unheard(&error))
-            },
+            Ok(answer) => {
+                let first = ask.now.date_naive() - Days::new(self.past(&ask).into());
+                self.judge(answer, &ask, first)
+            }
+            Err(error) => self.unheard(&error, &ask),
         }
     }
 
-    fn judge(&self, answer: Answer, ask: &Ask) -> Fetched {
-        let (hours, remarks) = match answer.hours(&self.site) {
+    /// The days of an answer whose hours were asked for from `first` on.
+    fn judge(&self, answer: Answer, ask: &Ask, first: NaiveDate) -> Fetched {
+        let (hours, remarks) = match answer.hours(&self.site, first) {
             Ok(used) => used,
             Err(bad) => return nothing(self.voice.useless(bad)),
         };
@@ -208,7 +217,11 @@ impl OpenMeteo {
                 remedy: "look at the site's latitude and longitude in the config: east is positive, west negative",
             }));
         }
-        if !found.gaps.is_empty() {
+        // Hours that cannot be leave gaps, and that is said already.
+        let said = problems
+            .iter()
+            .any(|problem| problem.key.contains(": impossible"));
+        if !found.gaps.is_empty() && !said {
             let dates: Vec<_> = found.gaps.iter().map(ToString::to_string).collect();
             problems.push(self.voice.remark(Bad {
                 kind: "gaps",
@@ -232,7 +245,7 @@ impl Source for OpenMeteo {
     }
 
     fn host(&self) -> Option<String> {
-        self.url.host_str().map(str::to_owned)
+        Some(authority(&self.url))
     }
 
     fn attribution(&self) -> &'static str {

@@ -6,7 +6,9 @@
 mod json;
 
 use super::csv_file::{TemperatureFile, read_from, read_rows};
-use super::http::{Document, Getter, Got, HttpError, Patience, SecretHeader, is_private, shown};
+use super::http::{
+    Document, Getter, Got, HttpError, Line, SecretHeader, authority, is_private, shown,
+};
 use super::layout::Layout;
 use super::{Ask, Fetched, Pending, Source};
 use crate::days::{Origin, RawDay};
@@ -59,7 +61,7 @@ pub struct Station {
 impl Station {
     /// Prepares the source; connects to nothing. Refuses an address that is none, and an open connection that leaves
     /// the own network.
-    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
+    pub fn new(site: &Site, settings: Settings, line: impl Into<Line>) -> Result<Self, Problem> {
         let place = format!("site {}, url", site.id);
         let problem = |what: String, remedy: &str| {
             Problem::new(place.clone(), what, "this source is not used", remedy)
@@ -80,9 +82,8 @@ impl Station {
                 "write https; plain http goes to your own network only",
             ));
         }
-        let getter =
-            Getter::with_header(&url, &settings.contact, settings.header.clone(), patience)
-                .map_err(|e| problem(e.to_string(), e.remedy()))?;
+        let getter = Getter::with_header(&url, &settings.contact, settings.header.clone(), line)
+            .map_err(|e| problem(e.to_string(), e.remedy()))?;
         Ok(Self {
             site: site.clone(),
             host: url.host_str().unwrap_or_default().to_owned(),
@@ -111,9 +112,9 @@ impl Station {
                 ..Fetched::default()
             },
             Err(error) => Fetched {
-                problems: vec![self.unheard(&error)],
-                passing: error.is_transient(),
-                ..Fetched::default()
+                // A station that answers with too much does so until it is set otherwise.
+                passing: error.may_pass() && !matches!(error, HttpError::TooLarge { .. }),
+                ..Fetched::unheard(self.unheard(&error), &error, ask.now)
             },
         }
     }
@@ -170,7 +171,11 @@ impl Source for Station {
     }
 
     fn host(&self) -> Option<String> {
-        Some(self.host.clone())
+        Some(authority(&self.url))
+    }
+
+    fn is_set_by_the_grower(&self) -> bool {
+        true
     }
 
     fn attribution(&self) -> &'static str {

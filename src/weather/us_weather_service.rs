@@ -11,7 +11,7 @@ mod place;
 mod spans;
 mod trouble;
 
-use super::http::{Getter, HttpError, Patience};
+use super::http::{Getter, HttpError, Line, authority};
 use super::{Ask, Fetched, Pending, Source};
 use crate::days::RawDay;
 use crate::nursery::Site;
@@ -56,7 +56,7 @@ pub struct UsWeatherService {
 impl UsWeatherService {
     /// Prepares the source; connects to nothing. Refuses an address that is none, a station's name that is none, and a
     /// missing contact, without which the service answers nobody.
-    pub fn new(site: &Site, settings: Settings, patience: Patience) -> Result<Self, Problem> {
+    pub fn new(site: &Site, settings: Settings, line: impl Into<Line>) -> Result<Self, Problem> {
         let place = label(site);
         let problem = |what: String, remedy: &str| {
             Problem::new(place.clone(), what, "this source is not used", remedy)
@@ -87,7 +87,7 @@ impl UsWeatherService {
                 "write an e-mail address or a web page as contact",
             ));
         }
-        let getter = Getter::new(&base, &settings.contact, None, patience)
+        let getter = Getter::new(&base, &settings.contact, None, line)
             .map_err(|e| problem(e.to_string(), e.remedy()))?;
         Ok(Self {
             site: site.clone(),
@@ -98,7 +98,7 @@ impl UsWeatherService {
     }
 
     async fn ask(&self, ask: Ask) -> Fetched {
-        let mut troubles = Troubles::of(label(&self.site));
+        let mut troubles = Troubles::of(label(&self.site), ask.now);
         let point = place::point(&self.site);
         let known = Place::remembered(ask.memo.as_deref(), &point, &self.base);
         let Some(mut place) = self.place(&point, known, ask.now, &mut troubles).await else {
@@ -296,7 +296,7 @@ impl Source for UsWeatherService {
     }
 
     fn host(&self) -> Option<String> {
-        self.base.host_str().map(str::to_owned)
+        Some(authority(&self.base))
     }
 
     fn attribution(&self) -> &'static str {

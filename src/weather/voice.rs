@@ -121,6 +121,7 @@ mod tests {
                 url: "https://weather.example/v1".into(),
                 status: 500,
                 said: said.into(),
+                retry_after: None,
             };
             voice().unheard(&error).key
         };

@@ -19,6 +19,7 @@ const QUICK: Patience = Patience {
     whole: Duration::from_secs(10),
     retries: 2,
     pause: Duration::ZERO,
+    longest_pause: Duration::ZERO,
 };
 /// 07:40 in Berlin.
 const NOW: &str = "2026-10-26T06:40:00Z";
@@ -484,7 +485,7 @@ fn letters_and_check_say_whose_data_these_are_and_for_what() {
         ..settings("")
     };
     let source = BrightSky::new(&site(Tz::UTC), usual, QUICK).unwrap();
-    assert_eq!(source.host().as_deref(), Some("api.brightsky.dev"));
+    assert_eq!(source.host().as_deref(), Some("api.brightsky.dev:443"));
     assert_eq!(source.name(), "bright-sky");
     assert_eq!(
         source.attribution(),

@@ -200,6 +200,105 @@ async fn years_before_are_fetched_once() {
     assert_eq!(server.received_requests().await.unwrap().len(), 2);
 }
 
+/// The year of a request to the archive: its first day is the last of the year before.
+fn year_of(request: &Request) -> i32 {
+    let from = asked(request, "start_date").parse::<NaiveDate>().unwrap();
+    chrono::Datelike::year(&from) + 1
+}
+
+/// An archive that refuses some years with this answer.
+async fn archive(
+    refuses: impl Fn(i32) -> Option<ResponseTemplate> + Send + Sync + 'static,
+) -> MockServer {
+    let server = MockServer::start().await;
+    let respond = move |request: &Request| {
+        let year = year_of(request);
+        let whole = || {
+            let from = NaiveDate::from_ymd_opt(year - 1, 12, 31).unwrap();
+            ResponseTemplate::new(200).set_body_json(answer((50.8, 4.4), from, 368, model))
+        };
+        refuses(year).unwrap_or_else(whole)
+    };
+    Mock::given(any())
+        .respond_with(respond)
+        .mount(&server)
+        .await;
+    server
+}
+
+async fn years_asked(server: &MockServer) -> Vec<i32> {
+    let requests = server.received_requests().await.unwrap();
+    server.reset().await;
+    requests.iter().map(year_of).collect()
+}
+
+/// A year that fails does not hold up the others, and only it is asked for again.
+#[tokio::test(flavor = "multi_thread")]
+async fn years_before_are_taken_up_again_after_one_that_failed() {
+    let last = chrono::Datelike::year(&chrono::Local::now()) - 1;
+    let gap = last - 1;
+    let reason = r#"{"error":true,"reason":"no such year today"}"#;
+    let refused = move || ResponseTemplate::new(400).set_body_raw(reason, "application/json");
+    let server = archive(move |year| (year == gap).then(refused)).await;
+    let config = |server: &MockServer| {
+        format!(
+            "source = \"open-meteo\"\narchive_url = \"{}\"",
+            server.uri()
+        )
+    };
+    let nursery = nursery(&config(&server));
+    let ran = nursery.run("days --site home --fetch-past 4");
+    assert_eq!(ran.code, 75, "{ran}");
+    assert!(
+        ran.out
+            .ends_with("site home: 0 years known before, 3 years fetched\n"),
+        "{ran}"
+    );
+    assert!(ran.err.contains("no such year today"), "{ran}");
+    assert!(
+        ran.err
+            .contains("1 year could not be fetched; run it again later"),
+        "{ran}"
+    );
+    assert_eq!(years_asked(&server).await, [last, gap, gap - 1, gap - 2]);
+
+    let server = archive(|_| None).await;
+    let behind = format!("[[site.weather]]\n{}\n\n[[people]]", config(&server));
+    nursery.write(
+        "graftwarden.toml",
+        CONFIG.replacen("[[people]]", &behind, 1),
+    );
+    let again = nursery.run("days --site home --fetch-past 4").well();
+    assert!(
+        again.ends_with("site home: 3 years known before, 1 year fetched\n"),
+        "{again}"
+    );
+    assert_eq!(years_asked(&server).await, [gap]);
+    nursery.run("days --site home --fetch-past 4").well();
+    assert_eq!(years_asked(&server).await, [0; 0]);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_archive_that_has_enough_of_us_is_not_asked_for_fifteen_years() {
+    let last = chrono::Datelike::year(&chrono::Local::now()) - 1;
+    let spent = include_str!("../data/weather/allowance-day.json");
+    for (status, body, times) in [(429, spent, 2), (404, "{}", 4)] {
+        let server = archive(move |year| {
+            let refused = || ResponseTemplate::new(status).set_body_raw(body, "application/json");
+            (year < last).then(refused)
+        })
+        .await;
+        let nursery = nursery(&format!(
+            "source = \"open-meteo\"\narchive_url = \"{}\"",
+            server.uri()
+        ));
+        let ran = nursery.run("days --site home --fetch-past 15");
+        assert_eq!(ran.code, 75, "{ran}");
+        assert!(ran.err.contains("14 years could not be fetched"), "{ran}");
+        assert_eq!(years_asked(&server).await.len(), times, "{status}");
+    }
+}
+
 #[test]
 fn a_site_may_have_its_own_thresholds() {
     let nursery = Nursery::small().but(

@@ -22,6 +22,7 @@ const QUICK: Patience = Patience {
     whole: Duration::from_secs(10),
     retries: 2,
     pause: Duration::ZERO,
+    longest_pause: Duration::ZERO,
 };
 const NOW: &str = "2026-04-14T21:20:00Z";
 const LAST_MODIFIED: &str = "Tue, 14 Apr 2026 20:43:19 GMT";

@@ -24,6 +24,7 @@ const QUICK: Patience = Patience {
     whole: Duration::from_secs(10),
     retries: 1,
     pause: Duration::ZERO,
+    longest_pause: Duration::ZERO,
 };
 
 fn site() -> Site {
@@ -205,12 +206,17 @@ async fn what_passes_is_asked_again_and_what_is_refused_is_not() {
             json(200, &DAYS[..300]),
             "answered with something else than was asked for",
         ),
-        (json(429, "{}"), "answered 429"),
     ] {
         let (found, requests) = heard(response, "2026-10-01").await;
         useless(&found, true, part);
         assert_eq!(requests, 2);
     }
+    let (found, requests) = heard(json(429, "{}"), "2026-10-01").await;
+    useless(&found, true, "answered 429: {}");
+    assert_eq!(
+        (requests, found.not_before),
+        (1, Some(moment("2026-10-10T04:00:00Z")))
+    );
     let (found, requests) = heard(json(400, ERROR), "2026-10-01").await;
     useless(
         &found,
@@ -232,7 +238,7 @@ async fn what_passes_is_asked_again_and_what_is_refused_is_not() {
         (1, Some(moment("2026-10-11T03:00:00Z")))
     );
     let (found, requests) = heard(json(200, &" ".repeat(3 << 20)), "2026-10-01").await;
-    useless(&found, false, "answered with more than 2097152 bytes");
+    useless(&found, true, "answered with more than 2097152 bytes");
     assert_eq!(requests, 1);
     let other_day = json(200, DAYS).insert_header("date", "Fri, 20 Nov 2020 17:00:00 GMT");
     let (found, _) = heard(other_day, "2026-10-01").await;
@@ -389,7 +395,7 @@ fn letters_and_check_say_whose_data_these_are_and_for_what() {
     };
     let source = NoaaDaily::new(&site(), settings, QUICK).unwrap();
     assert_eq!(source.name(), "noaa-daily");
-    assert_eq!(source.host().as_deref(), Some("www.ncei.noaa.gov"));
+    assert_eq!(source.host().as_deref(), Some("www.ncei.noaa.gov:443"));
     assert_eq!(source.attribution(), "Source: NOAA NCEI, GHCN-Daily.");
     assert!(source.terms().contains("public domain"));
     assert!(source.terms().contains("notes of their own"));

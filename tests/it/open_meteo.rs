@@ -20,6 +20,7 @@ const QUICK: Patience = Patience {
     whole: Duration::from_secs(10),
     retries: 2,
     pause: Duration::ZERO,
+    longest_pause: Duration::ZERO,
 };
 
 fn site(zone: Tz) -> Site {
@@ -333,9 +334,9 @@ async fn nothing_but_unknown_hours_is_one_problem() {
 
 #[tokio::test]
 async fn what_passes_by_itself_is_asked_again() {
-    let minute = include_str!("../data/weather/allowance-minute.json");
+    let many = r#"{"error":true,"reason":"Too many concurrent requests"}"#;
     let half = include_str!("../data/weather/half-an-answer.json");
-    for first in [json(429, minute), json(503, "{}"), json(200, half)] {
+    for first in [json(429, many), json(503, "{}"), json(200, half)] {
         let now = "2026-07-03T06:00:00Z";
         let server = WeatherServer::start(moment(now), |_| Some(9.0)).await;
         let server = server.first(first).await;
@@ -380,10 +381,21 @@ async fn what_is_refused_is_asked_once() {
     );
     assert_eq!(requests, 1);
 
+    let minute = include_str!("../data/weather/allowance-minute.json");
+    let (found, requests) = heard(json(429, minute)).await;
+    useless(&found, "answered 429: Minutely API request limit exceeded.");
+    assert_eq!(
+        (requests, found.not_before),
+        (1, Some(moment("2026-07-03T06:01:00Z")))
+    );
+
     let spent = include_str!("../data/weather/allowance-day.json");
     let (found, requests) = heard(json(429, spent)).await;
     useless(&found, "answered 429: Daily API request limit exceeded.");
-    assert_eq!(requests, 1);
+    assert_eq!(
+        (requests, found.not_before),
+        (1, Some(moment("2026-07-04T01:00:00Z")))
+    );
 
     for status in [401, 403, 404] {
         let (found, requests) = heard(json(status, "{}")).await;

@@ -17,6 +17,7 @@ const QUICK: Patience = Patience {
     whole: Duration::from_secs(10),
     retries: 1,
     pause: Duration::ZERO,
+    longest_pause: Duration::ZERO,
 };
 
 fn site() -> Site {

@@ -32,6 +32,7 @@ const QUICK: Patience = Patience {
     whole: Duration::from_secs(10),
     retries: 1,
     pause: Duration::ZERO,
+    longest_pause: Duration::ZERO,
 };
 
 const POINTS: &str = "/points/42.5,-74";
@@ -519,7 +520,6 @@ async fn what_passes_is_asked_again_and_what_is_refused_is_not() {
             json(500, UNEXPECTED),
             "answered 500: An unexpected problem has occurred.",
         ),
-        (json(429, "{}"), "answered 429"),
         (html(502), "answered 502: <html>"),
         (html(200), "its content type is not JSON"),
         (
@@ -535,6 +535,12 @@ async fn what_passes_is_asked_again_and_what_is_refused_is_not() {
         useless(&found, true, told);
         assert_eq!(requests, 2);
     }
+    let (found, requests) = everywhere(json(429, "{}")).await;
+    useless(&found, true, "answered 429: {}");
+    assert_eq!(
+        (requests, found.not_before),
+        (1, Some(moment("2026-11-20T18:00:00Z")))
+    );
     let (found, requests) = everywhere(json(404, OUTSIDE)).await;
     useless(
         &found,
@@ -561,7 +567,7 @@ async fn what_passes_is_asked_again_and_what_is_refused_is_not() {
 
     let endless = json(200, &" ".repeat(3 << 20));
     let (found, requests) = everywhere(endless).await;
-    useless(&found, false, "answered with more than 2097152 bytes");
+    useless(&found, true, "answered with more than 2097152 bytes");
     assert_eq!(requests, 1);
 
     let other_day = json(200, POINT).insert_header("date", "Fri, 20 Nov 2020 17:00:00 GMT");
@@ -728,7 +734,7 @@ fn letters_and_check_say_whose_data_these_are_and_for_what() {
     };
     let source = UsWeatherService::new(&site(America::New_York), settings, QUICK).unwrap();
     assert_eq!(source.name(), "us-weather-service");
-    assert_eq!(source.host().as_deref(), Some("api.weather.gov"));
+    assert_eq!(source.host().as_deref(), Some("api.weather.gov:443"));
     assert_eq!(
         source.attribution(),
         "Source: NOAA National Weather Service."

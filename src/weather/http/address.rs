@@ -5,13 +5,31 @@
 use reqwest::Url;
 use std::net::IpAddr;
 
+/// Whom an address asks, host and port: what is asked there is asked one after the other.
+pub fn authority(url: &Url) -> String {
+    let (host, port) = (
+        url.host_str().unwrap_or_default(),
+        url.port_or_known_default(),
+    );
+    port.map_or_else(|| host.to_owned(), |port| format!("{host}:{port}"))
+}
+
 /// Whether the address is this machine's own.
 pub fn is_loopback(url: &Url) -> bool {
     url.host_str().is_some_and(is_this_machine)
 }
 
-/// Whether a host name or address always means the machine itself.
+/// Whether a host name or address, perhaps with a port behind it, always means the machine itself.
 pub fn is_this_machine(host: &str) -> bool {
+    let host = match host.rsplit_once(':') {
+        Some((host, port))
+            if port.bytes().all(|b| b.is_ascii_digit())
+                && (host.ends_with(']') || !host.contains(':')) =>
+        {
+            host
+        }
+        _ => host,
+    };
     let bare = host.trim_start_matches('[').trim_end_matches(']');
     bare.eq_ignore_ascii_case("localhost")
         || bare.parse::<IpAddr>().is_ok_and(|ip| ip.is_loopback())
@@ -122,6 +140,22 @@ mod tests {
             "http://local.weather.example/",
         ] {
             assert!(!private(others), "{others}");
+        }
+    }
+
+    #[test]
+    fn host_and_port_say_whom_an_address_asks() {
+        let asks = |url: &str| authority(&Url::parse(url).unwrap());
+        assert_eq!(
+            asks("https://weather.example/v1?x=1"),
+            "weather.example:443"
+        );
+        assert_eq!(asks("http://user@[::1]:8080/v1"), "[::1]:8080");
+        for own in ["localhost", "127.0.0.1:80", "[::1]:8080", "[::1]", "::1"] {
+            assert!(is_this_machine(own), "{own}");
+        }
+        for others in ["weather.example:443", "10.0.0.1:80", "[fd00::7]:80", ""] {
+            assert!(!is_this_machine(others), "{others}");
         }
     }
 

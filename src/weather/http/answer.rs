@@ -1,7 +1,10 @@
 //! The plain types of the getter: what is sent along, what comes back, how long it is waited for.
 
 use chrono::{DateTime, Utc};
+use reqwest::dns::Resolve;
 use secrecy::SecretString;
+use std::fmt;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// How long to wait and how often to try again within one fetch.
@@ -15,16 +18,45 @@ pub struct Patience {
     pub retries: usize,
     /// Before the first retry; four times as long before each further one, and up to twice that by chance.
     pub pause: Duration,
+    /// A service that asks for a longer pause than this gets it, but the fetch ends.
+    pub longest_pause: Duration,
 }
 
 impl Patience {
-    /// 10 s, 60 s, and three more tries after about 2, 8 and 32 s.
+    /// 10 s, 60 s, and three more tries after about 2, 8 and 32 s, or the minute that some services ask for.
     pub const USUAL: Self = Self {
         connect: Duration::from_secs(10),
         whole: Duration::from_secs(60),
         retries: 3,
         pause: Duration::from_secs(2),
+        longest_pause: Duration::from_secs(60),
     };
+}
+
+/// The way out to the services: how long they are waited for, and who finds the addresses behind names.
+#[derive(Clone)]
+pub struct Line {
+    /// How long to wait and how often to try again.
+    pub patience: Patience,
+    /// Finds addresses; the machine itself where there is none.
+    pub names: Option<Arc<dyn Resolve>>,
+}
+
+impl From<Patience> for Line {
+    fn from(patience: Patience) -> Self {
+        Self {
+            patience,
+            names: None,
+        }
+    }
+}
+
+impl fmt::Debug for Line {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut shown = f.debug_struct("Line");
+        shown.field("patience", &self.patience);
+        shown.finish_non_exhaustive()
+    }
 }
 
 /// What a service sent.

@@ -1,6 +1,9 @@
 //! Why nothing usable came over HTTP, in words: where, what, whether it may pass by itself, what to do.
 //!
-//! Everything in here has been cleaned of keys by the getter; nothing here knows a service.
+//! Whether asking again at once may help is one question, whether it may pass without anybody's doing another: what may
+//! not is told to the grower. Everything in here has been cleaned of keys by the getter; nothing here knows a service.
+
+use chrono::TimeDelta;
 
 /// Why nothing usable came back.
 #[derive(Debug, thiserror::Error)]
@@ -10,6 +13,8 @@ pub enum HttpError {
     Setup { url: String, why: String },
     #[error("{url} could not be reached: {why}")]
     Connect { url: String, why: String },
+    #[error("{url} showed a certificate that cannot be trusted: {why}")]
+    Untrusted { url: String, why: String },
     #[error("{url} gave no whole answer within {seconds} s")]
     Slow { url: String, seconds: f64 },
     #[error("the connection to {url} broke off: {why}")]
@@ -21,6 +26,7 @@ pub enum HttpError {
         url: String,
         status: u16,
         said: String,
+        retry_after: Option<TimeDelta>,
     },
     #[error("{url} says that it is {theirs} GMT, this machine says {ours} GMT")]
     Clock {
@@ -39,8 +45,7 @@ pub enum HttpError {
 }
 
 impl HttpError {
-    /// Whether asking again soon may help. A spent hourly or daily allowance does not come back within a fetch, and
-    /// each further call is counted.
+    /// Whether asking again at once, or as soon as the service allows, may help.
     pub fn is_transient(&self) -> bool {
         match self {
             Self::Connect { .. }
@@ -48,14 +53,17 @@ impl HttpError {
             | Self::Broken { .. }
             | Self::Garbled { .. } => true,
             Self::Setup { .. }
+            | Self::Untrusted { .. }
             | Self::Elsewhere { .. }
             | Self::Clock { .. }
             | Self::TooLarge { .. } => false,
-            Self::Status {
-                status: 429, said, ..
-            } => !(said.contains("Hourly") || said.contains("Daily")),
-            Self::Status { status, .. } => *status == 408 || *status >= 500,
+            Self::Status { status, .. } => matches!(status, 408 | 429 | 500..),
         }
+    }
+
+    /// Whether it may pass without anybody's doing.
+    pub fn may_pass(&self) -> bool {
+        self.is_transient() || matches!(self, Self::Untrusted { .. } | Self::TooLarge { .. })
     }
 
     /// A short word for the kind of trouble, the same each time it happens.
@@ -63,6 +71,7 @@ impl HttpError {
         match self {
             Self::Setup { .. } => "setup",
             Self::Connect { .. } => "connect",
+            Self::Untrusted { .. } => "certificate",
             Self::Slow { .. } => "slow",
             Self::Broken { .. } => "broken",
             Self::Elsewhere { .. } => "elsewhere",
@@ -89,15 +98,19 @@ impl HttpError {
             Self::Clock { .. } => {
                 "set this machine's clock right; nothing is counted until the two agree"
             }
+            Self::Untrusted { .. } => {
+                "nothing is read from it; if it lasts, look whether the network wants a login first, whether this machine's clock is right, and whether its root certificates (package ca-certificates) are up to date"
+            }
             Self::Connect { .. } | Self::Slow { .. } | Self::Broken { .. } => {
                 "it is asked again at the next round; if it lasts, look at the server's network connection"
             }
             Self::Status { status: 429, .. } => {
-                "it is asked again at the next round; ask less often, or use a key of your own"
+                "it is asked again when it allows; nothing to do unless it lasts"
             }
-            Self::Status {
-                status: 401 | 403, ..
-            } => "look at the key file in the config",
+            Self::Status { status: 401, .. } => "look at the key file in the config",
+            Self::Status { status: 403, .. } => {
+                "look at the key file and the contact in the config; it is asked again after a day"
+            }
             Self::Status { status, .. } if *status >= 500 => {
                 "it is asked again at the next round; nothing to do unless it lasts"
             }
@@ -116,17 +129,35 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_spent_daily_allowance_is_not_asked_for_again() {
-        let status = |status, said: &str| HttpError::Status {
+    fn what_is_refused_does_not_pass_and_is_not_asked_again() {
+        let status = |status| HttpError::Status {
             url: "https://weather.example".into(),
             status,
-            said: said.into(),
+            said: String::new(),
+            retry_after: None,
         };
-        assert!(status(429, "Minutely API request limit exceeded.").is_transient());
-        assert!(!status(429, "Daily API request limit exceeded.").is_transient());
-        assert!(status(503, "").is_transient());
-        for refused in [400, 401, 403, 404] {
-            assert!(!status(refused, "").is_transient(), "{refused}");
+        for passing in [408, 429, 500, 502, 503, 504] {
+            let error = status(passing);
+            assert!(error.is_transient() && error.may_pass(), "{passing}");
+        }
+        for refused in [400, 401, 403, 404, 410] {
+            let error = status(refused);
+            assert!(!error.is_transient() && !error.may_pass(), "{refused}");
+        }
+    }
+
+    #[test]
+    fn what_asking_on_does_not_mend_may_pass_all_the_same() {
+        let (url, why) = (
+            "https://weather.example".to_owned(),
+            "it has run out".into(),
+        );
+        let untrusted = HttpError::Untrusted {
+            url: url.clone(),
+            why,
+        };
+        for error in [untrusted, HttpError::TooLarge { url, cap: 7 }] {
+            assert!(!error.is_transient() && error.may_pass(), "{error}");
         }
     }
 }

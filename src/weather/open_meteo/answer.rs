@@ -8,7 +8,7 @@ use crate::nursery::Site;
 use crate::weather::hours::Hour;
 use crate::weather::place::degrees_apart;
 use crate::weather::voice::Bad;
-use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, NaiveTime, TimeDelta, Utc};
 use serde::Deserialize;
 use std::collections::HashMap;
 use std::ops::RangeInclusive;
@@ -41,8 +41,9 @@ struct Columns {
 }
 
 impl Answer {
-    /// The hours, and what of them counts as unknown; or why the document is of no use for this site.
-    pub fn hours(mut self, site: &Site) -> Result<(Vec<Hour>, Vec<Bad>), Bad> {
+    /// The hours, and what of them counts as unknown; or why the document is of no use for this site, asked for the
+    /// hours from `first` on.
+    pub fn hours(mut self, site: &Site, first: NaiveDate) -> Result<(Vec<Hour>, Vec<Bad>), Bad> {
         if self.error {
             let reason = self.reason.unwrap_or_default();
             let said = excerpt(reason.as_bytes());
@@ -60,6 +61,7 @@ impl Answer {
         let columns = columns.ok_or_else(|| Bad::shape("it has no hours"))?;
         self.is_unit("temperature_2m", "°C")?;
         let times = times(&columns.time)?;
+        is_of_today(&times, first)?;
         let count = times.len();
         let temperatures = column("temperature_2m", Some(columns.temperature_2m), count)?;
         let mut gusts = column("wind_gusts_10m", columns.wind_gusts_10m, count)?;
@@ -155,6 +157,24 @@ fn times(texts: &[String]) -> Result<Vec<DateTime<Utc>>, Bad> {
     Ok(times)
 }
 
+/// The document has no date of its own. One that begins earlier than was asked was made for another day, and what it
+/// foretold then would be taken for what came to pass.
+fn is_of_today(times: &[DateTime<Utc>], first: NaiveDate) -> Result<(), Bad> {
+    let asked = first.and_time(NaiveTime::MIN).and_utc();
+    match times.first() {
+        // Midnight may lie between the question and the answer.
+        Some(begins) if asked - *begins > TimeDelta::days(1) => Err(Bad {
+            kind: "stale",
+            what: format!(
+                "its hours begin on {} and not on {first}: it was made for another day",
+                begins.date_naive()
+            ),
+            remedy: "it is asked again at the next round; if it lasts, the service has stopped or this machine's clock is wrong",
+        }),
+        _ => Ok(()),
+    }
+}
+
 /// A column that was not sent is unknown all along; one of another length cannot be told apart by hour.
 fn column(
     name: &str,
@@ -187,6 +207,10 @@ mod tests {
         }
     }
 
+    fn first() -> NaiveDate {
+        "2026-07-01".parse().unwrap()
+    }
+
     /// Two hours, with one text of the document replaced by another.
     fn hours(from: &str, to: &str) -> Result<(Vec<Hour>, Vec<Bad>), Bad> {
         let document = r#"{"latitude":47.5,"longitude":8.25,"generationtime_ms":0.1,"utc_offset_seconds":0,
@@ -197,7 +221,7 @@ mod tests {
         let document = document.replace(from, to);
         serde_json::from_str::<Answer>(&document)
             .unwrap()
-            .hours(&site(47.52, 8.21))
+            .hours(&site(47.52, 8.21), first())
     }
 
     #[track_caller]
@@ -278,6 +302,11 @@ mod tests {
             "",
             "it does not say for which place it is",
         );
+        refused(
+            r#"["2026-07-01T00:00","2026-07-01T01:00"]"#,
+            r#"["2026-06-29T23:00","2026-06-30T00:00"]"#,
+            "its hours begin on 2026-06-29 and not on 2026-07-01: it was made for another day",
+        );
         refused(r#""hourly":"#, r#""daily":"#, "it has no hours");
     }
 
@@ -289,7 +318,7 @@ mod tests {
         ] {
             let answer: Answer = serde_json::from_str(document).unwrap();
             assert_eq!(
-                answer.hours(&site(0.0, 0.0)).unwrap_err().what,
+                answer.hours(&site(0.0, 0.0), first()).unwrap_err().what,
                 "it reports an error: no such place"
             );
         }

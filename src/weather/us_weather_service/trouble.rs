@@ -6,7 +6,7 @@ use crate::days::RawDay;
 use crate::problem::Problem;
 use crate::weather::http::{HttpError, shown};
 use crate::weather::{Ask, Fetched};
-use chrono::TimeDelta;
+use chrono::{DateTime, TimeDelta, Utc};
 use reqwest::Url;
 
 /// What to do where there is nothing to do.
@@ -20,18 +20,22 @@ const SHUT_OUT: TimeDelta = TimeDelta::hours(24);
 pub struct Troubles {
     label: String,
     problems: Vec<Problem>,
+    now: DateTime<Utc>,
     lasting: bool,
     shut_out: bool,
+    rest: Option<TimeDelta>,
 }
 
 impl Troubles {
     /// None yet; `label` names site and source.
-    pub fn of(label: String) -> Self {
+    pub fn of(label: String, now: DateTime<Utc>) -> Self {
         Self {
             label,
+            now,
             problems: Vec::new(),
             lasting: false,
             shut_out: false,
+            rest: None,
         }
     }
 
@@ -40,26 +44,32 @@ impl Troubles {
         self.problems.is_empty()
     }
 
-    /// Whether the service wants to hear nothing more from here.
+    /// Whether the service wants to hear nothing more from here for now.
     pub fn is_shut_out(&self) -> bool {
         self.shut_out
     }
 
     /// No usable answer came; `missing` is what to do about a 404.
     pub fn unheard(&mut self, error: &HttpError, missing: &str) {
+        self.rest = self.rest.max(error.rest(self.now));
         let remedy = match error {
             HttpError::Status { status: 404, .. } => missing,
             HttpError::Status {
                 status: 401 | 403, ..
             } => {
                 self.shut_out = true;
+                self.rest = Some(SHUT_OUT);
                 "look whether the contact in the config is one at which you can be reached; the service is left alone for a day"
+            }
+            HttpError::Status { status: 429, .. } => {
+                self.shut_out = true;
+                error.remedy()
             }
             _ => error.remedy(),
         };
         let problem = Problem::new(&self.label, error.to_string(), KEPT, remedy);
         self.add(error.kind(), problem);
-        self.lasting |= !error.is_transient();
+        self.lasting |= !error.may_pass();
     }
 
     /// An answer came and is not used; that may pass.
@@ -97,7 +107,8 @@ impl Troubles {
             problems: self.problems,
             passing: !self.lasting,
             memo,
-            not_before: self.shut_out.then(|| ask.now + SHUT_OUT),
+            not_before: self.rest.map(|rest| ask.now + rest),
+            refused: self.rest.is_some(),
         }
     }
 

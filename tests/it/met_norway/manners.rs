@@ -94,7 +94,7 @@ async fn who_cannot_be_reached_does_not_ask() {
         ..settings("")
     };
     let source = MetNorway::new(&site(Tz::UTC), usual, QUICK).unwrap();
-    assert_eq!(source.host().as_deref(), Some("api.met.no"));
+    assert_eq!(source.host().as_deref(), Some("api.met.no:443"));
 }
 
 #[tokio::test]
