@@ -72,7 +72,11 @@ pub fn survey<T>(
         let (series, rejected) = series_from(memory, site, &before, from, moment.through)?;
         problems.extend(rejected);
         let models = models(config, &batches, &site.site.id);
-        grounds.push(Ground::new(&site.site, series, moment, models).with_past(&before));
+        let plans = config.plans.iter();
+        let ground = Ground::new(&site.site, series, moment, models)
+            .with_past(&before)
+            .with_last_grafts(&before, plans);
+        grounds.push(ground);
         past.push(before);
     }
     let book = Notebook::new(&records);

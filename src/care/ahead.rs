@@ -20,6 +20,14 @@ pub struct Foreseen {
 
 /// When the window of a step will open; none where it has opened, does not open by warmth, or nothing is known.
 pub fn foreseen(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) -> Option<Foreseen> {
+    Some(Foreseen {
+        band: dates(care, step, futures)?.band(),
+        rough: futures.is_rough(),
+    })
+}
+
+/// The same with every chance.
+fn dates(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) -> Option<Dates> {
     let opens = &step.step.opens;
     let waits =
         step.state == State::Ahead && opens.repeat.is_none() && opens.after == Anchor::Grafted;
@@ -47,11 +55,7 @@ pub fn foreseen(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) ->
         &Dates::certain(grafted),
         Requirement::certain(need),
     );
-    let band = dates.map(guarded).band();
-    Some(Foreseen {
-        band,
-        rough: futures.is_rough(),
-    })
+    Some(dates.map(guarded))
 }
 
 /// The futures of every site, made when first asked for and shared by its batches.
@@ -94,6 +98,15 @@ impl<'a> Outlook<'a> {
     /// When the window of a step will open: see [`foreseen`].
     pub fn of(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Foreseen> {
         foreseen(
+            care,
+            step,
+            self.futures(&care.batch.site, &care.plan.model)?,
+        )
+    }
+
+    /// The same with every chance: the days on which the window may open, and how likely.
+    pub fn dates(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Dates> {
+        dates(
             care,
             step,
             self.futures(&care.batch.site, &care.plan.model)?,

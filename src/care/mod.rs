@@ -5,7 +5,11 @@
 
 mod again;
 mod ahead;
+mod doubts;
 mod facts;
+mod fit;
+mod if_grafted;
+mod last_graft;
 mod risk;
 mod sighting;
 mod steps;
@@ -13,23 +17,30 @@ mod steps;
 pub(crate) mod tests;
 mod warmth;
 mod windows;
+mod workload;
 
 pub use again::Turn;
 pub use ahead::{Foreseen, Outlook, foreseen};
 pub use facts::{Fact, Facts, Progress};
+pub use fit::{Against, Fit, Unsure, fit};
+pub use if_grafted::{DayAsked, IfGrafted, StepAsked, best};
+pub use last_graft::{LastGraft, NoLastGraft};
 pub use risk::{Level, LimitCare, Spell, spells, touches};
 pub use sighting::sighting;
 pub use steps::{ESTIMATED_ABOVE, State, StepCare};
 pub use warmth::{Moment, Warmth};
 pub use windows::{By, Opened};
+pub use workload::{DayLoad, FORTNIGHT, workload};
 
 use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};
-use crate::nursery::{Batch, Count, Model, Plan, Record, Site, Target, What, Workdays};
+use crate::nursery::{Batch, Model, Plan, Record, Site, Target, Workdays};
 use crate::outlook::{Futures, Known};
 use crate::problem::Problem;
 use crate::units::{DegreeDays, StandardDays};
 use chrono::{Days, NaiveDate};
+use doubts::{before_grafting, too_many};
+use last_graft::Autumn;
 use std::collections::HashMap;
 use windows::Subject;
 
@@ -100,6 +111,7 @@ pub struct Ground<'a> {
     pub moment: Moment,
     /// What is usual there in the grafting season.
     pub usual: Usual,
+    autumn: Autumn,
     days: Vec<Option<Warm>>,
     totals: Vec<(Model, Totals)>,
 }
@@ -142,6 +154,7 @@ impl<'a> Ground<'a> {
             series,
             moment,
             usual: Usual::default(),
+            autumn: Autumn::default(),
             days,
             totals,
         }
@@ -156,15 +169,24 @@ impl<'a> Ground<'a> {
 
     /// How the days of the site may go on, for warmth since a day not before `from`.
     pub fn futures(&self, model: &Model, past: &PastYears, from: NaiveDate) -> Futures {
-        let through = self.moment.through;
+        self.futures_to(model, past, from, self.moment.through + LOOKED_AT)
+    }
+
+    fn futures_to(
+        &self,
+        model: &Model,
+        past: &PastYears,
+        from: NaiveDate,
+        horizon: NaiveDate,
+    ) -> Futures {
         let known = Known {
             first: self.series.first(),
             days: &self.days,
             past,
-            through,
+            through: self.moment.through,
             from,
         };
-        Futures::new(model, known, through + LOOKED_AT)
+        Futures::new(model, known, horizon)
     }
 
     /// The heat models in use here.
@@ -258,6 +280,7 @@ pub fn assess<'a>(
                 warmth,
                 series: &ground.series,
                 workdays,
+                last_graft: ground.last_graft(&plan.name).and_then(Result::ok),
             };
             let steps = steps::steps(&subject, plan, filled_share);
             let limit = risk::limit(&subject, plan, &steps);
@@ -336,6 +359,7 @@ fn facts_of<'a>(
             warmth,
             series: &ground.series,
             workdays,
+            last_graft: None,
         };
         let steps = steps::steps(&subject, plan, 0.0);
         let answered: Vec<&StepCare<'_>> = steps.iter().filter(|s| s.takes(record.what)).collect();
@@ -351,71 +375,4 @@ fn facts_of<'a>(
     }
     problems.extend(too_many(batch, plan, &facts));
     facts
-}
-
-fn before_grafting(batch: &Batch, record: &Record) -> Problem {
-    Problem::new(
-        format!(
-            "field record of {}: {} on {}",
-            batch.name,
-            record.what.name(),
-            record.date
-        ),
-        format!("is dated before the grafting on {}", batch.grafted_on),
-        "it is not used",
-        "mend its date, or grafted_on in the register",
-    )
-}
-
-/// Counts above what is there are questioned, never clipped.
-fn too_many(batch: &Batch, plan: &Plan, facts: &Facts) -> Vec<Problem> {
-    let words = plan
-        .steps
-        .iter()
-        .flat_map(|s| &s.brings)
-        .filter(|w| w.is_work() && !matches!(w, What::Regrafted | What::SuckersRubbed));
-    let above = |what: &What| {
-        let (written, left) = facts.above_what_is_left(*what)?;
-        let there = if left == batch.grafts {
-            format!("its {left} grafts")
-        } else {
-            format!("the {left} alive by then")
-        };
-        Some(Problem::new(
-            format!("field records of {}", batch.name),
-            format!("{} adds up to {written}, more than {there}", what.name()),
-            "the figures stay as written",
-            "check the counts, or grafts in the register",
-        ))
-    };
-    let gone: u32 = facts
-        .all()
-        .iter()
-        .filter(|f| matches!(f.what, What::Lost | What::Dead))
-        .filter_map(Fact::grafts)
-        .sum();
-    let lost = (gone > batch.grafts).then(|| {
-        Problem::new(
-            format!("field records of {}", batch.name),
-            format!(
-                "lost and dead add up to {gone}, more than its {} grafts",
-                batch.grafts
-            ),
-            "the figures stay as written",
-            "check the counts, or grafts in the register",
-        )
-    });
-    let taken = facts.all().iter().find_map(|f| match (f.what, f.count) {
-        (What::Take, Some(Count::Of(n))) if n > f64::from(batch.grafts) => Some(n),
-        _ => None,
-    });
-    let taken = taken.map(|n| {
-        Problem::new(
-            format!("field records of {}", batch.name),
-            format!("take counts {n}, more than its {} grafts", batch.grafts),
-            "the figure stays as written",
-            "check the count, or grafts in the register",
-        )
-    });
-    words.filter_map(above).chain(lost).chain(taken).collect()
 }

@@ -114,6 +114,8 @@ fn look<'p>(subject: &Subject<'_>, step: &'p Step) -> StepCare<'p> {
         .closes
         .as_ref()
         .and_then(|closes| subject.closing(closes, opened));
+    let last_graft = last_graft(subject, step, opened);
+    let closes_on = closes_on.into_iter().chain(last_graft).min();
     let progress = progress(subject, step, opened);
     StepCare {
         step,
@@ -123,6 +125,14 @@ fn look<'p>(subject: &Subject<'_>, step: &'p Step) -> StepCare<'p> {
         progress,
         turn,
     }
+}
+
+/// Grafting anew ends with the last safe day of its season, where that is known.
+fn last_graft(subject: &Subject<'_>, step: &Step, opened: Option<Opened>) -> Option<NaiveDate> {
+    let last = subject
+        .last_graft
+        .filter(|_| step.brings == [What::Regrafted])?;
+    last.on_or_after(opened?.on)
 }
 
 /// A step that comes again is never done: its answer begins the next turn.

@@ -4,6 +4,7 @@
 //! a corrected day or record gives corrected dates.
 
 use super::facts::{Fact, Facts};
+use super::last_graft::LastGraft;
 use super::warmth::Warmth;
 use crate::days::Series;
 use crate::nursery::{
@@ -60,6 +61,8 @@ pub struct Subject<'a> {
     pub series: &'a Series,
     /// When somebody is in the field.
     pub workdays: &'a Workdays,
+    /// How late can be grafted.
+    pub last_graft: Option<LastGraft>,
 }
 
 impl Subject<'_> {

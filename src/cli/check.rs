@@ -4,11 +4,13 @@ use super::exit::Exit;
 use super::look::Look;
 use super::{ConfigFile, runtime};
 use crate::assemble::{carriers, smtp, source};
-use crate::care::Ground;
+use crate::care::{BatchCare, Ground, standard_day};
 use crate::clock::{Clock, SystemClock};
 use crate::config::{Config, WeatherConfig, read_secret};
 use crate::letters::count_of;
+use crate::letters::grafting::no_last_graft;
 use crate::lock::Lock;
+use crate::nursery::Plan;
 use crate::problem::Problem;
 use crate::store::Store;
 use crate::survey::{When, survey};
@@ -186,6 +188,12 @@ fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
         survey(memory, config, When::Now(now), |survey| {
             let mut lines = vec![format!("{batches} and {records} in force")];
             lines.extend(survey.grounds.iter().map(temperatures));
+            lines.extend(
+                survey
+                    .grounds
+                    .iter()
+                    .flat_map(|ground| usual(ground, &survey.cares)),
+            );
             (survey.problems, lines)
         })
     })?;
@@ -206,6 +214,54 @@ fn temperatures(ground: &Ground<'_>) -> String {
         Some(last) => format!("site {}: temperatures known to {last}", ground.site.id),
         None => format!("site {}: no temperatures known yet", ground.site.id),
     }
+}
+
+/// What the years before tell of a site: the size of a standard day where none is set, and the last day for grafting.
+fn usual(ground: &Ground<'_>, cares: &[BatchCare<'_>]) -> Vec<String> {
+    let site = &ground.site.id;
+    let mut lines = Vec::new();
+    for plan in plans_in_use(ground, cares) {
+        if ground.site.standard_day.is_none()
+            && let Some((heat, days)) = ground.usual_day(&plan.model)
+        {
+            lines.push(format!(
+                "site {site}: a usual day of the grafting season gives {:.1} °C·d by {} (mean of {days} days of years before), a standard day of the plan {:.1}; to count in days of this site write standard_day = {:.1} under [[site]]",
+                heat.0,
+                plan.name,
+                standard_day(ground.site, plan).0,
+                heat.0
+            ));
+        }
+        match ground.last_graft(&plan.name) {
+            Some(Ok(last)) => {
+                if let Some((day, frost)) = last.of_season(ground.moment.today) {
+                    lines.push(format!(
+                        "site {site}: last safe day for grafting {day} by {} (in 80 of 100 years no frost before {frost}, by {} years before)",
+                        plan.name,
+                        last.years()
+                    ));
+                }
+            }
+            Some(Err(why)) => lines.push(format!(
+                "site {site}: {} ({})",
+                no_last_graft(why),
+                plan.name
+            )),
+            None => {}
+        }
+    }
+    lines
+}
+
+/// The plans that batches of the site go by.
+fn plans_in_use<'c>(ground: &Ground<'_>, cares: &[BatchCare<'c>]) -> Vec<&'c Plan> {
+    let here = cares
+        .iter()
+        .filter(|care| care.batch.site == ground.site.id);
+    let mut plans: Vec<&Plan> = here.map(|care| care.plan).collect();
+    plans.sort_by(|a, b| a.name.cmp(&b.name));
+    plans.dedup_by(|a, b| a.name == b.name);
+    plans
 }
 
 async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {

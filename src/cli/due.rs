@@ -1,18 +1,22 @@
 //! `due`: what is due, block by block. Looks at a copy in memory and changes nothing.
 
+mod ahead;
+mod if_grafted;
 mod season;
 
 use super::exit::Exit;
 use super::look::Look;
 use super::table::{self, Set, cut};
 use super::{ConfigFile, date, figure};
-use crate::care::{BatchCare, ESTIMATED_ABOVE, Foreseen, Outlook, State, StepCare};
+use crate::care::{
+    BatchCare, DayLoad, ESTIMATED_ABOVE, FORTNIGHT, Foreseen, Outlook, State, StepCare, workload,
+};
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
 use crate::letters::{count_of, day, day_short};
 use crate::notices::{self, season_of};
 use crate::nursery::Hemisphere;
-use crate::survey::{When, survey};
+use crate::survey::{Survey, When, survey};
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use clap::Args;
 use serde_json::json;
@@ -32,7 +36,14 @@ pub struct Due {
     /// their intervals, days to lines, how well dates have held
     #[arg(long, value_name = "YEAR", num_args = 0..=1, default_missing_value = "0", conflicts_with = "on")]
     season: Option<i32>,
-    /// One JSON object a batch
+    /// Which of fourteen days from D on is good for grafting, and what would follow: a day, if needed a care plan, if
+    /// needed how many grafts (100)
+    #[arg(long, value_name = "D[,PLAN][,COUNT]")]
+    if_grafted: Option<if_grafted::Question>,
+    /// With --if-grafted, at this site
+    #[arg(long, value_name = "SITE", requires = "if_grafted")]
+    site: Option<String>,
+    /// One JSON object a batch, then one with the work of the next fourteen days
     #[arg(long)]
     json: bool,
 }
@@ -54,12 +65,18 @@ impl Due {
                 for problem in &survey.problems {
                     eprintln!("{problem}");
                 }
+                if let Some(question) = &self.if_grafted {
+                    let site = self.site.as_deref();
+                    return if_grafted::answer(out, &config, &survey, question, site, self.json);
+                }
+                let on = self.on.unwrap_or(today);
                 let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
+                let loads = workload(&survey.cares, &outlook, &config.workdays, on, FORTNIGHT);
                 if self.json {
-                    write_json(out, &survey.cares, &outlook)
+                    write_json(out, &survey, &outlook, &loads)
                 } else {
-                    let on = self.on.unwrap_or(today);
-                    write_blocks(out, &config, &survey.cares, &outlook, on)
+                    write_blocks(out, &config, &survey, &outlook, on)?;
+                    ahead::write_workload(out, &loads)
                 }
             })
         })?;
@@ -107,10 +124,11 @@ impl Due {
 
 fn write_json(
     out: &mut dyn Write,
-    cares: &[BatchCare<'_>],
+    survey: &Survey<'_>,
     outlook: &Outlook<'_>,
+    loads: &[DayLoad],
 ) -> anyhow::Result<()> {
-    for care in cares {
+    for care in &survey.cares {
         let batch = &care.batch;
         let steps: Vec<serde_json::Value> = care
             .steps
@@ -131,11 +149,21 @@ fn write_json(
             "standard_days": heat.map(|h| figure(care.warmth.standard(h).0)),
             "filled_share": figure(care.filled_share),
             "open": care.is_open(),
+            "last_safe_graft_on": last_graft(care, survey),
             "steps": steps,
         });
         writeln!(out, "{object}")?;
     }
+    writeln!(out, "{}", ahead::workload_json(loads))?;
     Ok(())
+}
+
+/// The last safe day for grafting by the plan of a batch, in the season that is on.
+fn last_graft(care: &BatchCare<'_>, survey: &Survey<'_>) -> Option<NaiveDate> {
+    let site = &care.batch.site;
+    let ground = survey.grounds.iter().find(|g| g.site.id == *site)?;
+    let last = ground.last_graft(&care.batch.plan)?.ok()?;
+    Some(last.of_season(ground.moment.today)?.0)
 }
 
 fn step_json(step: &StepCare<'_>, foreseen: Option<Foreseen>) -> serde_json::Value {
@@ -167,12 +195,12 @@ fn limit_json(limit: &crate::care::LimitCare<'_>) -> serde_json::Value {
 fn write_blocks(
     out: &mut dyn Write,
     config: &Config,
-    cares: &[BatchCare<'_>],
+    survey: &Survey<'_>,
     outlook: &Outlook<'_>,
     today: NaiveDate,
 ) -> anyhow::Result<()> {
     writeln!(out, "{}, {}", config.name, day(today))?;
-    let open: Vec<&BatchCare<'_>> = cares.iter().filter(|c| c.is_open()).collect();
+    let open: Vec<&BatchCare<'_>> = survey.cares.iter().filter(|c| c.is_open()).collect();
     let mut anything = false;
     for block in
         open.chunk_by(|a, b| (&a.batch.site, &a.batch.block) == (&b.batch.site, &b.batch.block))
@@ -202,10 +230,12 @@ fn write_blocks(
     if !anything {
         writeln!(out, "\nNothing is due.")?;
     }
+    ahead::write_frost(out, survey.grounds, &open)?;
     write_ahead(out, &open, outlook)?;
     if open.iter().any(|c| c.heat().is_none()) {
         writeln!(out, "\n+ at least: days are missing in the temperatures")?;
     }
+    ahead::write_last_grafts(out, survey.grounds, &open)?;
     Ok(())
 }
 

@@ -260,6 +260,11 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
                 first.batches.join(", ")
             )
         }
+        Kind::LastGraft => format!(
+            "{place}last safe day for grafting {}, {}",
+            first.until.map_or_else(String::new, day_short),
+            first.anchor
+        ),
         Kind::NoTemperatures => format!(
             "{place}no temperatures since {}",
             first.until.map_or_else(|| "ever".into(), day_short)

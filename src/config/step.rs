@@ -42,6 +42,7 @@ pub(super) fn step(s: Section<'_>) -> Option<Step> {
         "write what the letter should tell people to do",
     );
     let (say_unseen, say_calendar) = (s.text("say_unseen"), s.text("say_calendar"));
+    let say_frost = s.text("say_frost");
     let aside = s.flag("aside").unwrap_or(false);
     let minutes_per_100 = s.number("minutes_per_100", 0.1..=100_000.0);
     let caution = s.choice("caution", &["cut"], |word| {
@@ -58,6 +59,7 @@ pub(super) fn step(s: Section<'_>) -> Option<Step> {
         say: say?,
         say_unseen,
         say_calendar,
+        say_frost,
         minutes_per_100,
         caution,
     })

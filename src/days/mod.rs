@@ -6,12 +6,14 @@
 mod chain;
 mod day;
 mod fill;
+mod frost;
 mod past;
 mod quality;
 mod series;
 mod usual;
 
 pub use day::{Day, Origin, RawDay, Shift};
+pub use frost::{Frost, in_80_of_100};
 pub use past::{PastDay, PastYears, same_date};
 pub use quality::{Thresholds, Verdict, contradiction, fahrenheit, judge};
 pub use series::{Rejected, Rules, Series, SourceDays};

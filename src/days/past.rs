@@ -1,7 +1,10 @@
 //! The years before: minimum and maximum by date, for means and for looking ahead.
 
-use chrono::{Datelike, NaiveDate};
+use chrono::{Datelike, NaiveDate, TimeDelta};
 use std::collections::BTreeMap;
+
+/// The longest gap in days that is filled by a line.
+const LONGEST_GAP: i64 = 2;
 
 /// What is known of past years at a site.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -51,6 +54,21 @@ impl PastYears {
         days.get(&(stands.month(), stands.day())).copied()
     }
 
+    /// A day itself, in its own year; where it is missing, the line between its neighbours if that fills a gap of one or
+    /// two days, as in a series of this year.
+    pub fn on(&self, date: NaiveDate) -> Option<(f64, f64)> {
+        let known = |date: NaiveDate| self.day(date.year(), date);
+        let beside = |far: i64| Some((far, known(date + TimeDelta::days(far))?));
+        known(date).or_else(|| {
+            let (left, before) = beside(-1).or_else(|| beside(-2))?;
+            let (right, after) = beside(1).or_else(|| beside(2))?;
+            let share = -left as f64 / (right - left) as f64;
+            let between = |a: f64, b: f64| a + (b - a) * share;
+            (right - left <= LONGEST_GAP + 1)
+                .then(|| (between(before.0, after.0), between(before.1, after.1)))
+        })
+    }
+
     /// Mean minimum and maximum of the years before the date's own, and of how many years; none where no year knows it.
     pub fn mean(&self, date: NaiveDate) -> Option<(f64, f64, usize)> {
         let days: Vec<(f64, f64)> = self
@@ -91,5 +109,29 @@ mod tests {
         assert_eq!(past.mean(day("2028-02-29")), Some((1.0, 9.0, 2)));
         assert_eq!(past.mean(day("2028-02-28")), Some((0.0, 8.0, 1)));
         assert_eq!(past.mean(day("2023-02-28")), None);
+    }
+
+    #[track_caller]
+    fn check_on(known: &[(&str, f64)], date: &str, minimum: Option<f64>) {
+        let mut past = PastYears::default();
+        for &(date, min) in known {
+            past.add(day(date).year(), day(date), min, min + 10.0);
+        }
+        let found = past.on(day(date));
+        assert_eq!(found, minimum.map(|min| (min, min + 10.0)));
+    }
+
+    #[test]
+    fn a_gap_of_one_or_two_days_is_filled_by_a_line_and_no_longer_one() {
+        let one = [("2023-12-31", 0.0), ("2024-01-02", 4.0)];
+        check_on(&one, "2024-01-01", Some(2.0));
+        check_on(&one, "2024-01-02", Some(4.0));
+        check_on(&one, "2024-01-03", None);
+        let two = [("2023-02-27", 0.0), ("2023-03-02", 6.0)];
+        check_on(&two, "2023-02-28", Some(2.0));
+        check_on(&two, "2023-03-01", Some(4.0));
+        let three = [("2024-02-27", 0.0), ("2024-03-02", 6.0)];
+        check_on(&three, "2024-02-28", None);
+        check_on(&three, "2024-02-29", None);
     }
 }

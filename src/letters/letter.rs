@@ -205,7 +205,7 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a 
         Kind::Opens | Kind::LastCall | Kind::Late => {
             (notice.kind, notice.urgent, step, say(notice, context))
         }
-        Kind::HeatSpike | Kind::NoTemperatures => (
+        Kind::HeatSpike | Kind::LastGraft | Kind::NoTemperatures => (
             notice.kind,
             notice.urgent,
             notice.about.subject(),
@@ -228,18 +228,30 @@ pub(super) fn step_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a 
         .find(|s| s.step.id == id)
 }
 
-/// The instructions that fit how the window opened.
+/// The instructions that fit how the window opened, and the time of the year.
 pub(super) fn say<'a>(notice: &Notice, context: &Context<'a>) -> &'a str {
     let Some(care) = step_of(notice, context) else {
         return "";
     };
     let step = care.step;
+    if let Some(say) = &step.say_frost
+        && frost_near(notice, context).is_some()
+    {
+        return say;
+    }
     let other = match notice.by.or(care.opened.map(|o| o.by)) {
         Some(By::Heat) if !step.opens.at_once.is_empty() => &step.say_unseen,
         Some(By::Calendar) => &step.say_calendar,
         _ => &None,
     };
     other.as_deref().unwrap_or(&step.say)
+}
+
+/// The date from which on the first frost is to be reckoned with, where that is near.
+pub(super) fn frost_near(notice: &Notice, context: &Context<'_>) -> Option<NaiveDate> {
+    let site = notice.about.site()?;
+    let ground = context.grounds.iter().find(|g| g.site.id == site)?;
+    ground.frost_near()
 }
 
 fn cautions_for(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {

@@ -4,6 +4,7 @@
 //! the whole out. Nothing here knows how a letter travels.
 
 mod cautions;
+pub mod grafting;
 mod letter;
 mod places;
 mod sections;
@@ -15,4 +16,4 @@ mod words;
 
 pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
 pub use sections::season_section;
-pub use words::{count_of, day, day_short, grouped};
+pub use words::{capital, count_of, day, day_short, grouped, list, span};

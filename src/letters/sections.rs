@@ -2,6 +2,7 @@
 
 mod away;
 mod heat;
+mod last_graft;
 mod lists;
 mod risk;
 mod season;
@@ -24,6 +25,7 @@ pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
         Kind::OverCallusRisk if notices[0].urgent => risk::risk(notices, context),
         Kind::OverCallusRisk => risk::question(notices, context),
         Kind::HeatSpike => heat::heat_spike(notices[0], context),
+        Kind::LastGraft => last_graft::last_graft(notices[0], context),
         Kind::NoTemperatures => trouble::no_temperatures(notices[0]),
         Kind::Trouble => trouble::trouble(notices),
         Kind::LastCall => work::last_call(notices, context),

@@ -5,6 +5,7 @@
 //! below decides one kind of news.
 
 mod heat;
+mod last_graft;
 mod risk;
 mod trouble;
 mod work;
@@ -50,6 +51,7 @@ pub fn decide(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     for ground in view.grounds {
         notices.extend(heat::spikes(view, ground, ledger));
         if working {
+            notices.extend(last_graft::last_graft(view, ground, ledger));
             notices.extend(trouble::no_temperatures(view, ground, ledger));
         }
     }

@@ -28,6 +28,8 @@ pub enum Kind {
     LookAhead,
     /// A window will open before the next working day.
     HeadsUp,
+    /// The last safe day for grafting comes in two weeks.
+    LastGraft,
     /// No measured or modelled temperature for a day and a half.
     NoTemperatures,
     /// Something could not be read, fetched or sent.
@@ -40,7 +42,7 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, the most pressing first.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::OverCallusRisk,
         Self::HeatSpike,
         Self::CatchUp,
@@ -50,6 +52,7 @@ impl Kind {
         Self::NoLongerDue,
         Self::LookAhead,
         Self::HeadsUp,
+        Self::LastGraft,
         Self::NoTemperatures,
         Self::Trouble,
         Self::Weekly,
@@ -68,6 +71,7 @@ impl Kind {
             Self::NoLongerDue => "no-longer-due",
             Self::LookAhead => "look-ahead",
             Self::HeadsUp => "heads-up",
+            Self::LastGraft => "last-graft-date",
             Self::NoTemperatures => "no-temperatures",
             Self::Trouble => "trouble",
             Self::Weekly => "weekly",
@@ -130,7 +134,7 @@ pub struct Notice {
     pub by: Option<By>,
     /// Told at once, on days off too.
     pub urgent: bool,
-    /// For a spell, the batches it touches.
+    /// For a spell, the batches it touches; for the last day for grafting, those of its plan.
     pub batches: Vec<String>,
     /// For trouble, the sentence.
     pub say: String,

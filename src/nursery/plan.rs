@@ -53,10 +53,19 @@ pub struct Step {
     pub say_unseen: Option<String>,
     /// Instructions in place of `say` when the window opened by the calendar.
     pub say_calendar: Option<String>,
+    /// Instructions in place of the others when the first frost of autumn is near.
+    pub say_frost: Option<String>,
     /// Crew minutes for a hundred grafts.
     pub minutes_per_100: Option<f64>,
     /// The usual caution.
     pub caution: Option<String>,
+}
+
+impl Step {
+    /// Crew hours for so many grafts; none counted where the plan does not say.
+    pub fn hours(&self, grafts: u32) -> f64 {
+        self.minutes_per_100.unwrap_or(0.0) * f64::from(grafts) / 6000.0
+    }
 }
 
 /// An amount of warmth.

@@ -15,7 +15,7 @@ mod words;
 
 pub use accepted::{Accepted, append, read_accepted};
 pub use batches::{BatchFile, Known, read_batches};
-pub use cell::{BadCell, nearest};
+pub use cell::{BadCell, instead, nearest};
 pub use intervals::{Sightings, read_sightings};
 pub use records::{RecordFile, identity_of, read_records};
 pub use words::{RecordWords, parse_record_words};

@@ -318,6 +318,7 @@ fn a_state_folder_that_cannot_be() {
     mend  temps.csv/state: the folder for the program's memory cannot be made, since temps.csv is a file. Name another folder as state in the config.
     note  3 batches and 0 field records in force
     note  site home: temperatures known to 2024-07-15
+    note  site home: the last safe day for grafting is not known, since fewer than five whole years before are known (maple field T-graft)
 
     1 thing to mend.
     -- exit 65 --

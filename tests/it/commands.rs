@@ -13,6 +13,7 @@ fn check_of_a_sound_nursery() {
     note  state: the folder for the program's memory is not there yet; the first round makes it
     note  3 batches and 0 field records in force
     note  site home: temperatures known to 2024-07-15
+    note  site home: the last safe day for grafting is not known, since fewer than five whole years before are known (maple field T-graft)
 
     All is well.
     ");
@@ -25,6 +26,7 @@ fn check_of_a_sound_nursery() {
     ok    state: can be written, and no other graftwarden is at work on it
     note  3 batches and 0 field records in force
     note  site home: temperatures known to 2024-07-15
+    note  site home: the last safe day for grafting is not known, since fewer than five whole years before are known (maple field T-graft)
 
     All is well.
     ");
@@ -50,6 +52,7 @@ fn check_names_all_that_must_be_mended() {
     mend  field record of batch A9: lines on 2024-07-14: there is no batch A9 in the register; it is kept, and counts once there is one. Mend the record, or add the batch to the register.
     note  2 batches and 1 field record in force
     note  site home: temperatures known to 2024-07-15
+    note  site home: the last safe day for grafting is not known, since fewer than five whole years before are known (maple field T-graft)
 
     4 things to mend.
     -- exit 65 --
@@ -72,6 +75,7 @@ fn check_says_what_a_service_asks_for() {
     note  state: the folder for the program's memory is not there yet; the first round makes it
     note  3 batches and 0 field records in force
     note  site home: no temperatures known yet
+    note  site home: the last safe day for grafting is not known, since fewer than five whole years before are known (maple field T-graft)
 
     All is well.
     ");
@@ -190,6 +194,13 @@ fn due_block_by_block() {
     Nothing due yet on 1 batch:
     batch  where    warmth  next                   when
     B1     block B  12.1 d  look for callus lines  roughly Wed 24 Jul
+
+    Work of the next 14 days (of two figures: half the time no more than the first, nine times in ten than the second)
+    day         grafts  crew hours
+    Mon 22 Jul    1000        13.5
+    Thu 25 Jul     210         3.3
+    Mon 29 Jul      90         1.1
+    Thu 1 Aug       90         2.2
     ");
     assert!(!nursery.path("state").exists(), "due changes nothing");
 }
@@ -206,6 +217,13 @@ fn nothing_is_due() {
     A1     block A   9.1 d  look for callus lines  roughly Mon 15 Jul
     A2     block A   7.0 d  look for callus lines  roughly Wed 17 Jul
     B1     block B   0.0 d  look for callus lines  roughly Wed 24 Jul
+
+    Work of the next 14 days (of two figures: half the time no more than the first, nine times in ten than the second)
+    day         grafts  crew hours
+    Tue 16 Jul     310         1.0
+    Thu 18 Jul     120         0.4
+    Mon 22 Jul     430         5.4
+    Tue 23 Jul     310         7.8
     ");
 }
 
@@ -217,9 +235,10 @@ fn due_as_json() {
         "2024-07-19,A2,lines,8/10,,\n2024-07-22,A2,headed-back,50,,\n",
     );
     assert_snapshot!(nursery.run("due --on 2024-07-22 --json"), @r#"
-    {"batch":"A1","site":"home","block":"A","plan":"maple field T-graft","grafted_on":"2024-07-01","grafts":310,"days":21,"heat_cday":317.1,"standard_days":21.14,"filled_share":0.0,"open":true,"steps":[{"step":"callus-check","state":"closing","opens_on":"2024-07-15","closes_on":"2024-07-22","by":"heat","done":0,"of":310,"opens_about":null},{"step":"head-back","state":"closing","opens_on":"2024-07-19","closes_on":"2024-07-22","by":"heat","done":0,"of":310,"opens_about":null},{"step":"look-again","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"tape-off","state":"open","opens_on":"2024-07-22","closes_on":null,"by":"heat","done":0,"of":310,"opens_about":null},{"step":"re-graft","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":{"p10":"2024-07-25","p50":"2024-07-25","p90":"2024-07-25","rough":true}},{"step":"ties-and-suckers","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"autumn-look","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"take","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"stump","state":"ahead","opens_on":"2025-11-01","closes_on":"2025-12-31","by":"calendar","done":0,"of":310,"opens_about":null},{"step":"dock","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"over-callusing","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":null,"of":null}]}
-    {"batch":"A2","site":"home","block":"A","plan":"maple field T-graft","grafted_on":"2024-07-03","grafts":120,"days":19,"heat_cday":286.9,"standard_days":19.126667,"filled_share":0.0,"open":true,"steps":[{"step":"callus-check","state":"done","opens_on":"2024-07-17","closes_on":null,"by":"heat","done":120,"of":120,"opens_about":null},{"step":"head-back","state":"open","opens_on":"2024-07-19","closes_on":null,"by":"record","done":50,"of":120,"opens_about":null},{"step":"look-again","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"tape-off","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":{"p10":"2024-07-24","p50":"2024-07-24","p90":"2024-07-24","rough":true}},{"step":"re-graft","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"ties-and-suckers","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"autumn-look","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"take","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"stump","state":"ahead","opens_on":"2025-11-01","closes_on":"2025-12-31","by":"calendar","done":0,"of":120,"opens_about":null},{"step":"dock","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"over-callusing","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":null,"of":null}]}
-    {"batch":"B1","site":"home","block":"B","plan":"maple field T-graft","grafted_on":"2024-07-10","grafts":90,"days":12,"heat_cday":181.2,"standard_days":12.08,"filled_share":0.0,"open":true,"steps":[{"step":"callus-check","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-07-24","p50":"2024-07-24","p90":"2024-07-24","rough":true}},{"step":"head-back","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-07-28","p50":"2024-07-28","p90":"2024-07-28","rough":true}},{"step":"look-again","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"tape-off","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-07-31","p50":"2024-07-31","p90":"2024-07-31","rough":true}},{"step":"re-graft","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-08-03","p50":"2024-08-03","p90":"2024-08-03","rough":true}},{"step":"ties-and-suckers","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"autumn-look","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"take","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"stump","state":"ahead","opens_on":"2025-11-01","closes_on":"2025-12-31","by":"calendar","done":0,"of":90,"opens_about":null},{"step":"dock","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"over-callusing","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":null,"of":null}]}
+    {"batch":"A1","site":"home","block":"A","plan":"maple field T-graft","grafted_on":"2024-07-01","grafts":310,"days":21,"heat_cday":317.1,"standard_days":21.14,"filled_share":0.0,"open":true,"last_safe_graft_on":null,"steps":[{"step":"callus-check","state":"closing","opens_on":"2024-07-15","closes_on":"2024-07-22","by":"heat","done":0,"of":310,"opens_about":null},{"step":"head-back","state":"closing","opens_on":"2024-07-19","closes_on":"2024-07-22","by":"heat","done":0,"of":310,"opens_about":null},{"step":"look-again","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"tape-off","state":"open","opens_on":"2024-07-22","closes_on":null,"by":"heat","done":0,"of":310,"opens_about":null},{"step":"re-graft","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":{"p10":"2024-07-25","p50":"2024-07-25","p90":"2024-07-25","rough":true}},{"step":"ties-and-suckers","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"autumn-look","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"take","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"stump","state":"ahead","opens_on":"2025-11-01","closes_on":"2025-12-31","by":"calendar","done":0,"of":310,"opens_about":null},{"step":"dock","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":310,"opens_about":null},{"step":"over-callusing","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":null,"of":null}]}
+    {"batch":"A2","site":"home","block":"A","plan":"maple field T-graft","grafted_on":"2024-07-03","grafts":120,"days":19,"heat_cday":286.9,"standard_days":19.126667,"filled_share":0.0,"open":true,"last_safe_graft_on":null,"steps":[{"step":"callus-check","state":"done","opens_on":"2024-07-17","closes_on":null,"by":"heat","done":120,"of":120,"opens_about":null},{"step":"head-back","state":"open","opens_on":"2024-07-19","closes_on":null,"by":"record","done":50,"of":120,"opens_about":null},{"step":"look-again","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"tape-off","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":{"p10":"2024-07-24","p50":"2024-07-24","p90":"2024-07-24","rough":true}},{"step":"re-graft","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"ties-and-suckers","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"autumn-look","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"take","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"stump","state":"ahead","opens_on":"2025-11-01","closes_on":"2025-12-31","by":"calendar","done":0,"of":120,"opens_about":null},{"step":"dock","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":120,"opens_about":null},{"step":"over-callusing","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":null,"of":null}]}
+    {"batch":"B1","site":"home","block":"B","plan":"maple field T-graft","grafted_on":"2024-07-10","grafts":90,"days":12,"heat_cday":181.2,"standard_days":12.08,"filled_share":0.0,"open":true,"last_safe_graft_on":null,"steps":[{"step":"callus-check","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-07-24","p50":"2024-07-24","p90":"2024-07-24","rough":true}},{"step":"head-back","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-07-28","p50":"2024-07-28","p90":"2024-07-28","rough":true}},{"step":"look-again","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"tape-off","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-07-31","p50":"2024-07-31","p90":"2024-07-31","rough":true}},{"step":"re-graft","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":{"p10":"2024-08-03","p50":"2024-08-03","p90":"2024-08-03","rough":true}},{"step":"ties-and-suckers","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"autumn-look","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"take","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"stump","state":"ahead","opens_on":"2025-11-01","closes_on":"2025-12-31","by":"calendar","done":0,"of":90,"opens_about":null},{"step":"dock","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":0,"of":90,"opens_about":null},{"step":"over-callusing","state":"ahead","opens_on":null,"closes_on":null,"by":null,"done":null,"of":null}]}
+    {"workload":[{"date":"2024-07-22","working":true,"grafts_p50":1000,"grafts_p90":1000,"hours_p50":13.533333,"hours_p90":13.533333},{"date":"2024-07-23","working":true,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-07-24","working":true,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-07-25","working":true,"grafts_p50":210,"grafts_p90":210,"hours_p50":3.3,"hours_p90":3.3},{"date":"2024-07-26","working":true,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-07-27","working":false,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-07-28","working":false,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-07-29","working":true,"grafts_p50":90,"grafts_p90":90,"hours_p50":1.125,"hours_p90":1.125},{"date":"2024-07-30","working":true,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-07-31","working":true,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-08-01","working":true,"grafts_p50":90,"grafts_p90":90,"hours_p50":2.25,"hours_p90":2.25},{"date":"2024-08-02","working":true,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-08-03","working":false,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0},{"date":"2024-08-04","working":false,"grafts_p50":0,"grafts_p90":0,"hours_p50":0.0,"hours_p90":0.0}]}
     "#);
 }
 

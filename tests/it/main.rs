@@ -18,6 +18,7 @@ mod met_norway;
 mod noaa_daily;
 mod note;
 mod open_meteo;
+mod planning;
 mod program;
 mod published;
 mod quality;

@@ -3,11 +3,14 @@
 mod again;
 mod first_summer;
 mod ground;
+pub(crate) mod last_graft;
 mod later_years;
 mod laws;
 mod parts;
+mod planning;
 mod plans;
 pub(crate) mod season;
+mod workload;
 
 use season::Season;
 

@@ -3,7 +3,7 @@
 //! Day 0 is the day of grafting. At a constant 20 °C a day gives the maple plan one standard day, so that day 14 has 14.
 
 use crate::care::{BatchCare, Ground, Moment, Notebook, StepCare, assess};
-use crate::days::{Origin, RawDay, Series, SourceDays};
+use crate::days::{Origin, PastYears, RawDay, Series, SourceDays};
 use crate::nursery::{Batch, Count, Plan, Record, Site, Target, Vigour, What, Workdays};
 use crate::problem::Problem;
 use chrono::{Days, NaiveDate, Weekday};
@@ -18,6 +18,8 @@ pub(crate) struct Season {
     pub records: Vec<Record>,
     /// From day 0 on.
     pub days: Vec<RawDay>,
+    /// The years before.
+    pub past: PastYears,
     /// So many days, from the day of the round on, are known as a forecast.
     pub horizon: u64,
     origin: NaiveDate,
@@ -79,6 +81,7 @@ impl Season {
             batches: vec![batch],
             records: Vec::new(),
             days: Vec::new(),
+            past: PastYears::default(),
             horizon: 1000,
             origin: date(grafted_on),
         }
@@ -89,14 +92,16 @@ impl Season {
         self.origin + chrono::TimeDelta::days(n)
     }
 
-    /// "13x20 2x? 3x18f 12/28": so many days of one temperature or of minimum/maximum, unknown, known only from a
-    /// forecast; from day 0 on.
+    /// "13x20 2x? 3x18f 12/28 2x20g65 20r12": so many days of one temperature or of minimum/maximum, unknown, known only
+    /// from a forecast, with gusts of 65 km/h, with 12 mm of rain; from day 0 on.
     #[must_use]
     pub fn weather(mut self, text: &str) -> Self {
         self.days.clear();
         let mut at = self.origin;
         for run in text.split_whitespace() {
             let (times, what) = run.split_once('x').unwrap_or(("1", run));
+            let (what, rain) = extra(what, 'r');
+            let (what, gust) = extra(what, 'g');
             let what_known = what.trim_end_matches('f');
             let origin = if what == what_known {
                 Origin::Measured
@@ -109,7 +114,6 @@ impl Season {
                         .split_once('/')
                         .unwrap_or((what_known, what_known));
                     let (min, max) = (min.parse().unwrap(), max.parse().unwrap());
-                    let (gust, rain) = (None, None);
                     self.days.push(RawDay {
                         date: at,
                         min,
@@ -189,6 +193,8 @@ impl Season {
         };
         let (series, _) = Series::by_usual_rules(&self.site.id, &[source]);
         Ground::new(&self.site, series, Moment::during(today), [self.plan.model])
+            .with_past(&self.past)
+            .with_last_grafts(&self.past, [&self.plan])
     }
 
     /// All batches on that ground, with what was wrong.
@@ -266,5 +272,13 @@ impl Season {
                 }
             },
         )
+    }
+}
+
+/// What stands before the letter, and the figure behind it.
+fn extra(text: &str, letter: char) -> (&str, Option<f64>) {
+    match text.split_once(letter) {
+        Some((before, figure)) => (before, Some(figure.parse().unwrap())),
+        None => (text, None),
     }
 }

@@ -2,16 +2,17 @@
 
 use super::{batches, title};
 use crate::care::By;
-use crate::letters::letter::{Context, Section, say, step_of};
+use crate::letters::letter::{Context, Section, frost_near, say, step_of};
 use crate::letters::places::{places, places_named, rows, totals};
 use crate::letters::words::{capital, day_short, list, span};
 use crate::notices::Notice;
-use crate::nursery::{Anchor, Step};
+use crate::nursery::{Anchor, Step, What};
 
 pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     let title = title(notices[0], context);
     let places = places(notices, context);
     let mut paragraphs = vec![say(notices[0], context).to_owned()];
+    paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
     Section {
         heading: format!("{} now", capital(title)),
@@ -72,9 +73,29 @@ pub(super) fn heads_up(notices: &[&Notice], context: &Context<'_>) -> Section {
     }
 }
 
+/// When the first frost is to be reckoned with, where the work minds it.
+fn frost(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
+    step_of(notices[0], context)?.step.say_frost.as_ref()?;
+    let frost = frost_near(notices[0], context)?;
+    Some(format!(
+        "In 80 of 100 years the first frost came on {} or later.",
+        day_short(frost)
+    ))
+}
+
 pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
     let title = title(notices[0], context);
     let places = places(notices, context);
+    let step = step_of(notices[0], context);
+    // A graft made too late in the year is lost; all other work is better late than never.
+    let paragraphs = if step.is_some_and(|s| s.step.brings == [What::Regrafted]) {
+        vec!["The last day for this has passed. Done before it? Write it down with its date. What is not done: leave the stock unheaded for next season, and write down lost with the number if you give it up.".into()]
+    } else {
+        vec![
+            "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.".into(),
+            say(notices[0], context).to_owned(),
+        ]
+    };
     Section {
         heading: format!("Late: {title}"),
         subject: format!(
@@ -82,10 +103,7 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        paragraphs: vec![
-            "The time for this has run out and it is not all written down. Done? Write it down with its date. Not done? It is still worth doing: look first.".into(),
-            say(notices[0], context).to_owned(),
-        ],
+        paragraphs,
         places,
         rows: rows(notices, context),
         ..Section::default()

@@ -3,6 +3,7 @@
 mod away;
 mod crowd;
 mod heat;
+mod last_graft;
 mod later;
 mod people;
 mod risk;

@@ -1,6 +1,7 @@
 //! What is told over days: seasons played round by round, each day at 06:10, and the lines of the ledger that come of
 //! it: "15: opens callus-check 14" is told in the round on day 15 of a window that opened on day 14.
 
+mod last_graft;
 mod risk;
 mod spells;
 mod withdrawn;
