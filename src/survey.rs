@@ -59,8 +59,12 @@ pub fn survey<T>(
     let records = memory.records()?;
     let mut problems = Vec::new();
     let mut grounds = Vec::with_capacity(config.sites.len());
-    let mut past = Vec::with_capacity(config.sites.len());
-    for site in &config.sites {
+    let past: Vec<PastYears> = config
+        .sites
+        .iter()
+        .map(|site| memory.past_years(&site.site.id))
+        .collect::<Result<_, _>>()?;
+    for (site, before) in config.sites.iter().zip(&past) {
         let begun = batches
             .iter()
             .filter(|b| b.site == site.site.id)
@@ -68,16 +72,14 @@ pub fn survey<T>(
             .min();
         let moment = when.at(site.site.zone);
         let from = begun.unwrap_or(moment.today) - LEAD;
-        let before = memory.past_years(&site.site.id)?;
-        let (series, rejected) = series_from(memory, site, &before, from, moment.through)?;
+        let (series, rejected) = series_from(memory, site, before, from, moment.through)?;
         problems.extend(rejected);
         let models = models(config, &batches, &site.site.id);
         let plans = config.plans.iter();
         let ground = Ground::new(&site.site, series, moment, models)
-            .with_past(&before)
-            .with_last_grafts(&before, plans);
+            .with_past(before)
+            .with_last_grafts(before, plans);
         grounds.push(ground);
-        past.push(before);
     }
     let book = Notebook::new(&records);
     let mut cares = Vec::with_capacity(batches.len());

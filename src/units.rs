@@ -96,6 +96,22 @@ impl Units {
         }
     }
 
+    /// A wind in whole km/h (miles an hour), with its unit.
+    pub fn wind(self, kmh: f64) -> String {
+        match self {
+            Self::Metric => format!("{kmh:.0} km/h"),
+            Self::Us => format!("{:.0} mph", kmh / 1.609_344),
+        }
+    }
+
+    /// Rain in whole mm (inches to one decimal), with its unit.
+    pub fn rain(self, mm: f64) -> String {
+        match self {
+            Self::Metric => format!("{mm:.0} mm"),
+            Self::Us => format!("{:.1} in", mm / 25.4),
+        }
+    }
+
     /// Heat in whole degree-days, with its unit. One °C·d is 1.8 °F·d.
     pub fn heat(self, heat: DegreeDays) -> String {
         match self {

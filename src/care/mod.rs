@@ -1,7 +1,7 @@
 //! Care: where every batch stands, by its plan, its warmth and what was written down.
 //!
-//! `facts` counts, `warmth` keeps the clock, `windows` gives dates, `steps` and `risk` judge them, `assess` does it for
-//! a whole site. Nothing is remembered from one look to the next, and nothing is decided here about telling.
+//! `facts` counts, `warmth` keeps the clock, `windows` gives dates, `steps` and `risk` judge them, `spells`, `stall` and
+//! `weather` look at the days themselves and `stretch` at what they do to dates, `assess` does it for a whole site. Nothing is remembered from one look to the next, and nothing is decided here about telling.
 
 mod again;
 mod ahead;
@@ -12,10 +12,14 @@ mod if_grafted;
 mod last_graft;
 mod risk;
 mod sighting;
+mod spells;
+mod stall;
 mod steps;
+mod stretch;
 #[cfg(test)]
 pub(crate) mod tests;
 mod warmth;
+mod weather;
 mod windows;
 mod workload;
 
@@ -25,10 +29,14 @@ pub use facts::{Fact, Facts, Progress};
 pub use fit::{Against, Fit, Unsure, fit};
 pub use if_grafted::{DayAsked, IfGrafted, StepAsked, best};
 pub use last_graft::{LastGraft, NoLastGraft};
-pub use risk::{Level, LimitCare, Spell, spells, touches};
+pub use risk::LimitCare;
 pub use sighting::sighting;
+pub use spells::{Level, Spell, every_spell, is_sensitive, soft_spells, spells, touches};
+pub use stall::{Stall, stalls};
 pub use steps::{ESTIMATED_ABOVE, State, StepCare};
+pub use stretch::Stretch;
 pub use warmth::{Moment, Warmth};
+pub use weather::{Bout, HARD_FROST, Harm, bouts};
 pub use windows::{By, Opened};
 pub use workload::{DayLoad, FORTNIGHT, workload};
 
@@ -112,6 +120,7 @@ pub struct Ground<'a> {
     /// What is usual there in the grafting season.
     pub usual: Usual,
     autumn: Autumn,
+    past: Option<&'a PastYears>,
     days: Vec<Option<Warm>>,
     totals: Vec<(Model, Totals)>,
 }
@@ -155,6 +164,7 @@ impl<'a> Ground<'a> {
             moment,
             usual: Usual::default(),
             autumn: Autumn::default(),
+            past: None,
             days,
             totals,
         }
@@ -162,9 +172,14 @@ impl<'a> Ground<'a> {
 
     /// The same, with what is usual there by the years before.
     #[must_use]
-    pub fn with_past(self, past: &PastYears) -> Self {
+    pub fn with_past(self, past: &'a PastYears) -> Self {
         let usual = Usual::new(past, self.site.hemisphere(), self.moment.today);
-        Self { usual, ..self }
+        let past = Some(past);
+        Self {
+            usual,
+            past,
+            ..self
+        }
     }
 
     /// How the days of the site may go on, for warmth since a day not before `from`.

@@ -240,6 +240,12 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
         Kind::Opens => format!("{place}{step} since {on}: {}", names.join(", ")),
         Kind::Late => format!("{place}{step} is late, closed {on}: {}", names.join(", ")),
         Kind::NoLongerDue => format!("{place}{step} is no longer due: {}", names.join(", ")),
+        Kind::OverCallused => {
+            format!(
+                "{place}URGENT, over-callused, seen {on}: {}",
+                names.join(", ")
+            )
+        }
         Kind::OverCallusRisk if first.urgent => format!(
             "{place}URGENT, risk of over-callusing by {on}: {}",
             names.join(", ")
@@ -249,21 +255,27 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
             names.join(", ")
         ),
         Kind::HeatSpike => {
-            let until = first.until.map_or_else(String::new, day_short);
             let level = first.level.map_or("", crate::care::Level::name);
-            format!(
-                "{place}URGENT, {level}, {} to {until}: {}",
-                first
-                    .anchor
-                    .parse()
-                    .map_or_else(|_| first.anchor.clone(), day_short),
-                first.batches.join(", ")
-            )
+            format!("{place}URGENT, {level}, {}", stretch(first))
         }
         Kind::LastGraft => format!(
             "{place}last safe day for grafting {}, {}",
             first.until.map_or_else(String::new, day_short),
             first.anchor
+        ),
+        Kind::Wind => format!("{place}URGENT, strong wind, {}", stretch(first)),
+        Kind::Frost => format!("{place}frost, {}", stretch(first)),
+        Kind::Rain => format!("{place}rain on new grafts, {}", stretch(first)),
+        Kind::SpellOver => format!("{place}the hot spell is over, {}", stretch(first)),
+        Kind::ColdStall => format!("{place}cold, windows move out, {}", stretch(first)),
+        Kind::RiskOver if names.is_empty() => format!(
+            "{place}{} is not to come any more, {}",
+            first.step.as_deref().unwrap_or_default(),
+            stretch(first)
+        ),
+        Kind::RiskOver => format!(
+            "{place}risk of over-callusing by {on} does not press any more: {}",
+            names.join(", ")
         ),
         Kind::NoTemperatures => format!(
             "{place}no temperatures since {}",
@@ -286,6 +298,16 @@ fn people(notices: &[&Notice], house: &House) -> String {
     let concerned = people.filter(|p| notices.iter().any(|n| n.about.subject() == p.email));
     let names: Vec<&str> = concerned.map(|p| p.name.as_str()).collect();
     names.join(", ")
+}
+
+/// The days of a stretch as they were told, and the batches it concerns.
+fn stretch(notice: &Notice) -> String {
+    let first = notice.anchor.split(' ').next().unwrap_or_default();
+    let first = first
+        .parse()
+        .map_or_else(|_| notice.anchor.clone(), day_short);
+    let last = notice.until.map_or_else(String::new, day_short);
+    format!("{first} to {last}: {}", notice.batches.join(", "))
 }
 
 /// What the step is called in the plan of the batch: plans share ids, but not titles. What a notice of a batch hangs on

@@ -60,6 +60,7 @@ fn plan(top: Section<'_>) -> Option<Plan> {
     let reckoning = callus.and_then(reckoning);
     let limit = top.section("limit").map(limit);
     let sensitive = top.section("sensitive").map(sensitive);
+    let under_cover = top.flag("under_cover").unwrap_or(false);
     if !top.has("step") {
         top.error("the plan has no step", "add a [[step]]");
     }
@@ -99,6 +100,7 @@ fn plan(top: Section<'_>) -> Option<Plan> {
         steps: steps?.into_iter().map(|(step, _)| step).collect(),
         limit: whole(limit)?,
         sensitive: whole(sensitive)?,
+        under_cover,
     })
 }
 

@@ -62,6 +62,27 @@ pub fn choose(sources: &[Sound], first: NaiveDate, count: usize) -> Vec<Option<D
     first.iter_days().take(count).map(chosen).collect()
 }
 
+/// Gust and rain where the source of a day's temperatures does not say: from the most trusted source that saw the day, else
+/// from the most trusted one that foretold it.
+pub fn wind_and_rain(days: &mut [Option<Day>], sources: &[Sound]) {
+    if sources.len() < 2 {
+        return;
+    }
+    for day in days.iter_mut().flatten() {
+        if day.gust.is_some() && day.rain.is_some() {
+            continue;
+        }
+        let seen = sources.iter().filter_map(|s| s.passed(day.date));
+        let foretold = sources.iter().filter_map(|s| s.days.get(&day.date));
+        let (mut gust, mut rain) = (day.gust, day.rain);
+        for other in seen.chain(foretold) {
+            gust = gust.or(other.gust);
+            rain = rain.or(other.rain);
+        }
+        (day.gust, day.rain) = (gust, rain);
+    }
+}
+
 /// The shift of a source, to the most trusted one with enough days in common before the date.
 fn shift_of(
     sources: &[Sound],

@@ -49,7 +49,8 @@ pub struct Rejected {
 impl Series {
     /// Chooses and fills the days of a site from its sources, the most trusted first. A day that came to pass is taken
     /// from the first source that has more than a forecast of it; one that stands in for a better one is shifted by
-    /// their mean difference. Minimum and maximum never mix two sources. Gaps of one or two days are filled by a line,
+    /// their mean difference. Minimum and maximum never mix two sources, gust and
+    /// rain may come from another. Gaps of one or two days are filled by a line,
     /// longer ones by the past years' mean for the date.
     pub fn settle(site: &str, sources: &[SourceDays], rules: Rules<'_>) -> (Self, Vec<Problem>) {
         let mut problems = Vec::new();
@@ -74,6 +75,7 @@ impl Series {
         let mut days = chain::choose(&sound, first, count);
         fill::by_line(first, &mut days, &sound);
         fill::by_past_years(first, &mut days, rules.past, rules.through);
+        chain::wind_and_rain(&mut days, &sound);
         (
             Self {
                 first,

@@ -6,11 +6,11 @@
 use super::cautions;
 use super::sections::{last_section, section};
 use super::small_print::small_print;
-use crate::care::{BatchCare, By, Ground, Level, Outlook, StepCare};
+use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
 use crate::notices::{About, Kind, Notice};
 use crate::nursery::{Person, What, Workdays};
 use crate::units::Units;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 /// What a letter needs to know beside its notices.
 #[derive(Clone, Copy, Debug)]
@@ -205,7 +205,14 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a 
         Kind::Opens | Kind::LastCall | Kind::Late => {
             (notice.kind, notice.urgent, step, say(notice, context))
         }
-        Kind::HeatSpike | Kind::LastGraft | Kind::NoTemperatures => (
+        Kind::HeatSpike
+        | Kind::LastGraft
+        | Kind::SpellOver
+        | Kind::ColdStall
+        | Kind::Wind
+        | Kind::Frost
+        | Kind::Rain
+        | Kind::NoTemperatures => (
             notice.kind,
             notice.urgent,
             notice.about.subject(),
@@ -257,32 +264,44 @@ pub(super) fn frost_near(notice: &Notice, context: &Context<'_>) -> Option<Naive
 fn cautions_for(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let cuts = |n: &&&Notice| {
         let step = step_of(n, context).is_some_and(|s| s.step.caution.is_some());
-        matches!(n.kind, Kind::OverCallusRisk)
+        n.kind.is_of_limit()
             || (step && matches!(n.kind, Kind::Opens | Kind::LastCall | Kind::Late))
     };
-    let hottest = notices.iter().filter_map(|n| n.level).max();
+    let hottest = notices.iter().filter_map(|n| hottest(n, context));
     let cutting = notices
         .iter()
         .find(cuts)
         .map(|_| cautions::CUTTING.to_owned());
-    let heat = hottest
-        .map(|level| cautions::heat(if level > Level::Hot { 35.0 } else { 32.0 }).to_owned());
-    cutting.into_iter().chain(heat).collect()
+    let heat = hottest.reduce(f64::max).and_then(cautions::heat);
+    cutting.into_iter().chain(heat.map(str::to_owned)).collect()
+}
+
+/// The hottest maximum in °C that people will work in, as far as is foretold: today or, in a spell, until it ends. Where
+/// nothing is foretold, a spell that was on yesterday may go on.
+fn hottest(notice: &Notice, context: &Context<'_>) -> Option<f64> {
+    let last = match notice.kind {
+        Kind::HeatSpike => notice.until.unwrap_or(notice.on).max(context.today),
+        Kind::Opens | Kind::Late | Kind::OverCallused | Kind::OverCallusRisk => context.today,
+        _ => return None,
+    };
+    let site = notice.about.site()?;
+    let ground = context.grounds.iter().find(|g| g.site.id == site)?;
+    let blind = notice.kind == Kind::HeatSpike && ground.series.day(context.today).is_none();
+    let first = context.today - Days::new(u64::from(blind));
+    let days = ground.series.between(first, last);
+    days.map(|d| d.max).reduce(f64::max)
 }
 
 /// How to write down what was done, by the first step that can be answered.
 fn answer(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
     let notice = notices.iter().find(|n| {
-        matches!(
-            n.kind,
-            Kind::Opens | Kind::LastCall | Kind::Late | Kind::OverCallusRisk
-        )
+        n.kind.is_of_limit() || matches!(n.kind, Kind::Opens | Kind::LastCall | Kind::Late)
     })?;
     let batch = notice.about.batch()?;
     let care = care_of(notice, context)?;
     let id = care
         .limit
-        .filter(|_| notice.kind == Kind::OverCallusRisk)
+        .filter(|_| notice.kind.is_of_limit())
         .map_or(notice.step.as_deref()?, |l| l.limit.until.as_str());
     let brings = &care.step(id)?.step.brings;
     let words: Vec<&str> = brings.iter().map(|what| what.name()).collect();

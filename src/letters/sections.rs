@@ -7,12 +7,15 @@ mod lists;
 mod risk;
 mod season;
 mod trouble;
+mod weather;
 mod weekly;
 mod work;
 
 pub use season::season as season_section;
 
-use super::letter::{Context, Section, step_of};
+use super::letter::{Context, Row, Section, step_of};
+use super::places::row;
+use crate::care::{BatchCare, Ground};
 use crate::notices::{Digest, Kind, Notice};
 
 /// The section of notices that belong together.
@@ -22,10 +25,17 @@ pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
         Kind::Late if notices[0].n > 1 => work::late_again(notices, context),
         Kind::Late => work::late(notices, context),
         Kind::NoLongerDue => work::no_longer_due(notices, context),
+        Kind::OverCallused => risk::over_callused(notices, context),
         Kind::OverCallusRisk if notices[0].urgent => risk::risk(notices, context),
         Kind::OverCallusRisk => risk::question(notices, context),
+        Kind::RiskOver => risk::over(notices, context),
         Kind::HeatSpike => heat::heat_spike(notices[0], context),
         Kind::LastGraft => last_graft::last_graft(notices[0], context),
+        Kind::SpellOver => heat::spell_over(notices[0], context),
+        Kind::ColdStall => heat::cold_stall(notices[0], context),
+        Kind::Wind => weather::wind(notices[0], context),
+        Kind::Frost => weather::frost(notices[0], context),
+        Kind::Rain => weather::rain(notices[0], context),
         Kind::NoTemperatures => trouble::no_temperatures(notices[0]),
         Kind::Trouble => trouble::trouble(notices),
         Kind::LastCall => work::last_call(notices, context),
@@ -63,6 +73,26 @@ fn batches(notices: &[&Notice]) -> Vec<String> {
     let mut names: Vec<String> = names.map(str::to_owned).collect();
     names.sort();
     names
+}
+
+/// The batches that a notice of a whole site names.
+fn named<'a>(notice: &'a Notice, context: &Context<'a>) -> impl Iterator<Item = &'a BatchCare<'a>> {
+    let cares = context.cares;
+    let care = |name: &String| cares.iter().find(|c| c.batch.name == *name);
+    notice.batches.iter().filter_map(care)
+}
+
+/// A line for each of them.
+fn rows_of(notice: &Notice, context: &Context<'_>) -> Vec<Row> {
+    named(notice, context)
+        .map(|care| row(care, None, context))
+        .collect()
+}
+
+/// The site a notice is about.
+fn site_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a Ground<'a>> {
+    let site = notice.about.site()?;
+    context.grounds.iter().find(|g| g.site.id == site)
 }
 
 fn title<'a>(notice: &'a Notice, context: &Context<'a>) -> &'a str {

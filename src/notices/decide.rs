@@ -4,10 +4,12 @@
 //! what is urgent is decided on any day. The same findings and ledger give the same notices, and none twice. Each room
 //! below decides one kind of news.
 
+mod bouts;
 mod heat;
 mod last_graft;
 mod risk;
 mod trouble;
+mod weather;
 mod work;
 
 use super::notice::{About, Kind, Ledger, Notice, Told};
@@ -45,11 +47,12 @@ pub fn decide(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     let working = view.workdays.works(view.today);
     let mut notices = Vec::new();
     for care in view.cares {
-        notices.extend(risk::over_callus(view, care, ledger));
+        notices.extend(risk::news(view, care, ledger));
         notices.extend(work::news(view, care, ledger));
     }
     for ground in view.grounds {
-        notices.extend(heat::spikes(view, ground, ledger));
+        notices.extend(heat::news(view, ground, ledger));
+        notices.extend(weather::news(view, ground, ledger));
         if working {
             notices.extend(last_graft::last_graft(view, ground, ledger));
             notices.extend(trouble::no_temperatures(view, ground, ledger));

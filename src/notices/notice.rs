@@ -10,10 +10,16 @@ use std::collections::HashMap;
 /// The kinds of news.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Kind {
+    /// Callus was seen to grow over scions.
+    OverCallused,
     /// A batch may be over-callused before anybody can act.
     OverCallusRisk,
     /// A spell of heat touches unions.
     HeatSpike,
+    /// Gusts may blow untied scions out.
+    Wind,
+    /// Frost may hurt soft growth.
+    Frost,
     /// What happened while this person was away, and what is to be done.
     CatchUp,
     /// A window has opened.
@@ -22,6 +28,14 @@ pub enum Kind {
     LastCall,
     /// A window has closed without its work.
     Late,
+    /// Rain may have got under new tape.
+    Rain,
+    /// A risk that was told is not there any more, by a later forecast.
+    RiskOver,
+    /// A spell of heat that was told is over.
+    SpellOver,
+    /// Cold days running have moved windows out.
+    ColdStall,
     /// A window that was told of is not open after all.
     NoLongerDue,
     /// What will be due before this person is back.
@@ -42,13 +56,20 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, the most pressing first.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 21] = [
+        Self::OverCallused,
         Self::OverCallusRisk,
         Self::HeatSpike,
+        Self::Wind,
+        Self::Frost,
         Self::CatchUp,
         Self::Opens,
         Self::LastCall,
         Self::Late,
+        Self::Rain,
+        Self::RiskOver,
+        Self::SpellOver,
+        Self::ColdStall,
         Self::NoLongerDue,
         Self::LookAhead,
         Self::HeadsUp,
@@ -62,12 +83,19 @@ impl Kind {
     /// The word used in the ledger and in `--json`.
     pub fn name(self) -> &'static str {
         match self {
+            Self::OverCallused => "over-callused",
             Self::OverCallusRisk => "over-callus-risk",
             Self::HeatSpike => "heat-spike",
+            Self::Wind => "wind",
+            Self::Frost => "frost",
             Self::CatchUp => "catch-up",
             Self::Opens => "opens",
             Self::LastCall => "last-call",
             Self::Late => "late",
+            Self::Rain => "rain",
+            Self::RiskOver => "risk-over",
+            Self::SpellOver => "spell-over",
+            Self::ColdStall => "cold-stall",
             Self::NoLongerDue => "no-longer-due",
             Self::LookAhead => "look-ahead",
             Self::HeadsUp => "heads-up",
@@ -82,6 +110,11 @@ impl Kind {
     /// The kind of that name.
     pub fn named(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|k| k.name() == name)
+    }
+
+    /// Whether it sends people to the work that ends the risk of a limit.
+    pub fn is_of_limit(self) -> bool {
+        matches!(self, Self::OverCallused | Self::OverCallusRisk)
     }
 }
 
@@ -112,7 +145,8 @@ pub struct Notice {
     pub kind: Kind,
     /// What it is about.
     pub about: About,
-    /// The step or limit, by id.
+    /// The step or limit, by id. For a risk that is over, what it was: the limit, or the kind of notice that told it; for a
+    /// frost, how hard.
     pub step: Option<String>,
     /// What it hangs on: grafting and turn, first day of a spell, last day with temperatures, content of a row.
     pub anchor: String,
@@ -120,7 +154,7 @@ pub struct Notice {
     pub n: u32,
     /// The day whose end met the rule.
     pub on: NaiveDate,
-    /// For a spell, its last day so far.
+    /// For a spell and the like, its last day so far.
     pub until: Option<NaiveDate>,
     /// For a spell, how hot.
     pub level: Option<Level>,
@@ -134,7 +168,7 @@ pub struct Notice {
     pub by: Option<By>,
     /// Told at once, on days off too.
     pub urgent: bool,
-    /// For a spell, the batches it touches; for the last day for grafting, those of its plan.
+    /// For a spell and the like, the batches it touches; for the last day for grafting, those of its plan.
     pub batches: Vec<String>,
     /// For trouble, the sentence.
     pub say: String,
@@ -184,11 +218,15 @@ impl Notice {
         )
     }
 
-    /// The news people have to ask for to be told this.
+    /// The news people have to ask for to be told this. That a risk is over goes to those who were told of it.
     pub fn wanted_by(&self) -> Gets {
+        let of_work = [Kind::Frost, Kind::Rain].map(Kind::name);
         match self.kind {
             Kind::NoTemperatures | Kind::Trouble => Gets::Trouble,
             Kind::Weekly | Kind::Season => Gets::Weekly,
+            Kind::RiskOver if !of_work.contains(&self.step.as_deref().unwrap_or_default()) => {
+                Gets::Urgent
+            }
             _ if self.urgent => Gets::Urgent,
             _ => Gets::Work,
         }

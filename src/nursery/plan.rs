@@ -23,6 +23,8 @@ pub struct Plan {
     pub limit: Option<Limit>,
     /// Between which steps heat hurts the union.
     pub sensitive: Option<Sensitive>,
+    /// Under glass or in a box, where wind, frost and rain do not come.
+    pub under_cover: bool,
 }
 
 impl Plan {

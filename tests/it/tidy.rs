@@ -392,3 +392,12 @@ fn the_top_holds_what_the_house_has() {
         ["notes.txt"]
     );
 }
+
+#[test]
+fn every_kind_of_news_stands_in_the_table_of_the_readme() {
+    let readme = fs::read_to_string("README.md").unwrap();
+    for kind in graftwarden::notices::Kind::ALL {
+        let row = format!("\n| `{}` | ", kind.name());
+        assert!(readme.contains(&row), "{}", kind.name());
+    }
+}

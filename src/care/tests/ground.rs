@@ -85,7 +85,7 @@ fn nothing_is_known_where_no_temperature_ever_came() {
 fn check_touched(season: &Season, n: i64, expected: bool) {
     let ground = season.ground(season.day(n));
     let (cares, _) = season.cares(&ground);
-    let spell = &spells(&ground.series, season.day(n))[0];
+    let spell = &spells(&ground)[0];
     assert_eq!(touches(spell, &cares[0]), expected);
 }
 

@@ -10,6 +10,8 @@ mod parts;
 mod planning;
 mod plans;
 pub(crate) mod season;
+mod stretch;
+mod weather;
 mod workload;
 
 use season::Season;

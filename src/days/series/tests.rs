@@ -342,3 +342,40 @@ fn a_gap_at_either_end_is_not_filled() {
     check(&[own.clone(), broken.clone()], 2, None);
     check(&[own, broken], 4, None);
 }
+
+#[test]
+fn gust_and_rain_come_from_the_best_source_that_has_them() {
+    let with = |mut of: SourceDays, figures: &[(Option<f64>, Option<f64>)]| {
+        for (day, (gust, rain)) in of.days.iter_mut().zip(figures) {
+            (day.gust, day.rain) = (*gust, *rain);
+        }
+        of
+    };
+    let plain = (10.0, 20.0);
+    let rows = |origin| [1, 2, 3].map(|n| (n, plain.0, plain.1, origin));
+    let own = with(
+        source("file", &rows(Measured)),
+        &[(None, Some(1.0)), (None, None), (None, None)],
+    );
+    let foretold = with(
+        source("met-norway", &rows(Forecast)),
+        &[(Some(30.0), Some(9.0)), (Some(31.0), None), (None, None)],
+    );
+    let modelled = with(
+        source("open-meteo", &rows(Modelled)),
+        &[(Some(40.0), Some(5.0)), (None, Some(6.0)), (None, None)],
+    );
+    let (series, _) = settle(&[own, foretold, modelled]);
+    let found = [1, 2, 3].map(|n| {
+        let day = series.day(day(n)).unwrap();
+        (day.source.as_str(), day.gust, day.rain)
+    });
+    assert_eq!(
+        found,
+        [
+            ("file", Some(40.0), Some(1.0)),
+            ("file", Some(31.0), Some(6.0)),
+            ("file", None, None),
+        ]
+    );
+}

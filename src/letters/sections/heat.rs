@@ -1,8 +1,8 @@
-//! Heat that hurts unions.
+//! Heat that hurts unions, its end, and cold that keeps them waiting: with what it does to their dates.
 
-use crate::care::Level;
+use super::{named, rows_of, site_of};
+use crate::care::{BatchCare, Ground, Level, Stretch, every_spell};
 use crate::letters::letter::{Context, Section};
-use crate::letters::places::row;
 use crate::letters::words::{count_of, list, span};
 use crate::notices::Notice;
 use crate::units::Celsius;
@@ -12,7 +12,7 @@ pub(super) fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
     let until = notice.until.unwrap_or(notice.on);
     let first: NaiveDate = notice.anchor.parse().unwrap_or(notice.on);
     let site = notice.about.subject();
-    let ground = context.grounds.iter().find(|g| g.site.id == site);
+    let ground = site_of(notice, context);
     let hottest = ground
         .iter()
         .flat_map(|g| g.series.between(first, until))
@@ -21,7 +21,7 @@ pub(super) fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
     let word = match notice.level {
         Some(Level::Injury) => "Dangerous heat",
         Some(Level::VeryHot) => "Very hot spell",
-        Some(Level::Hot) | None => "Hot spell",
+        _ => "Hot spell",
     };
     let (over, foreseen) = (until < context.today, first >= context.today);
     let (when, are) = match (over, foreseen) {
@@ -39,26 +39,202 @@ pub(super) fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
     } else {
         "Look at the strongest stocks first. Take off no tape and bare no trunks in this heat; water, and shade where you can."
     };
-    let span = span(first, until);
+    let words = span(first, until);
     let many = count_of(notice.batches.len() as u32, "batch");
-    let care = |name: &String| context.cares.iter().find(|c| c.batch.name == *name);
+    let mut paragraphs = vec![format!(
+        "{when} {}, while the unions of {} {are} callusing or in tape.{danger}",
+        context.units.temperature(Celsius(hottest)),
+        list(&notice.batches)
+    )];
+    let effect = Effect::of(notice, first, until, context);
+    paragraphs.extend(effect.iter().map(|e| e.as_foreseen(over)));
+    paragraphs.push(advice.into());
     Section {
-        heading: format!("{word} at {site}, {span}"),
-        subject: format!("{word} {span}: {many} at {site}"),
-        paragraphs: vec![
-            format!(
-                "{when} {}, while the unions of {} {are} callusing or in tape.{danger}",
-                context.units.temperature(Celsius(hottest)),
-                list(&notice.batches)
-            ),
-            advice.into(),
-        ],
-        rows: notice
-            .batches
-            .iter()
-            .filter_map(care)
-            .map(|care| row(care, None, context))
-            .collect(),
+        heading: format!("{word} at {site}, {words}"),
+        subject: format!("{word} {words}: {many} at {site}"),
+        paragraphs,
+        rows: rows_of(notice, context),
         ..Section::default()
+    }
+}
+
+/// A spell that was told is over: one line, with what it has done.
+pub(super) fn spell_over(notice: &Notice, context: &Context<'_>) -> Section {
+    let last = notice.until.unwrap_or(notice.on);
+    let told: NaiveDate = notice.anchor.parse().unwrap_or(notice.on);
+    let site = notice.about.subject();
+    let spells = site_of(notice, context).map(every_spell);
+    let spell = spells.iter().flatten().find(|s| s.last == last);
+    let first = spell.map_or(told, |s| s.first);
+    let hottest = spell.map_or_else(String::new, |s| {
+        let max = context.units.temperature(Celsius(s.hottest));
+        format!(" (up to {max})")
+    });
+    let effect = Effect::of(notice, first, last, context);
+    let effect: Vec<String> = effect.iter().map(Effect::as_past).collect();
+    let effect = effect.join("; ");
+    Section {
+        heading: format!("The hot spell at {site} is over"),
+        subject: format!("The hot spell at {site} is over"),
+        paragraphs: vec![format!(
+            "The spell of {}{hottest} is over: {effect}.",
+            span(first, last)
+        )],
+        ..Section::default()
+    }
+}
+
+/// Cold days running: windows have moved, and there is nothing to do.
+pub(super) fn cold_stall(notice: &Notice, context: &Context<'_>) -> Section {
+    let last = notice.until.unwrap_or(notice.on);
+    let first = notice.anchor.split(' ').next();
+    let first: NaiveDate = first.and_then(|day| day.parse().ok()).unwrap_or(notice.on);
+    let site = notice.about.subject();
+    let foreseen = if last >= context.today {
+        ", the last by forecast"
+    } else {
+        ""
+    };
+    let effect = Effect::of(notice, first, last, context);
+    let effect: Vec<String> = effect.iter().map(Effect::as_past).collect();
+    Section {
+        heading: format!("Cold at {site}: windows move out"),
+        subject: format!("Cold at {site} {}: windows move out", span(first, last)),
+        paragraphs: vec![format!(
+            "It has been cold, {}{foreseen}: {}. There is nothing to do but wait: callus comes with the warmth.",
+            span(first, last),
+            effect.join("; ")
+        )],
+        ..Section::default()
+    }
+}
+
+/// What a stretch of days does to the dates of the batches of one plan.
+struct Effect {
+    plan: Option<String>,
+    standard_days: Option<f64>,
+    days: i64,
+    usual: f64,
+    by_years: bool,
+    batches: Vec<String>,
+    /// The least and the most days by which dates come sooner; below 0, later.
+    moved: Option<(i64, i64)>,
+}
+
+impl Effect {
+    /// Plan by plan, for the batches of a notice.
+    fn of(notice: &Notice, first: NaiveDate, last: NaiveDate, context: &Context<'_>) -> Vec<Self> {
+        let Some(ground) = site_of(notice, context) else {
+            return Vec::new();
+        };
+        let cares: Vec<&BatchCare<'_>> = named(notice, context).collect();
+        let mut plans: Vec<&str> = cares.iter().map(|c| c.plan.name.as_str()).collect();
+        plans.sort_unstable();
+        plans.dedup();
+        let several = plans.len() > 1;
+        let of_plan = |plan: &&str| {
+            let theirs: Vec<&BatchCare<'_>> = cares
+                .iter()
+                .filter(|c| c.plan.name == *plan)
+                .copied()
+                .collect();
+            Self::of_plan(ground, &theirs, (first, last), several)
+        };
+        plans.iter().filter_map(of_plan).collect()
+    }
+
+    fn of_plan(
+        ground: &Ground<'_>,
+        cares: &[&BatchCare<'_>],
+        (first, last): (NaiveDate, NaiveDate),
+        several: bool,
+    ) -> Option<Self> {
+        let plan = cares.first()?.plan;
+        let stretch = Stretch::new(ground, plan, first, last);
+        let moved = || cares.iter().filter_map(|care| stretch.moved(care));
+        Some(Self {
+            plan: several.then(|| plan.name.clone()),
+            standard_days: stretch.standard_days().map(|s| s.0),
+            days: stretch.days(),
+            usual: stretch.usual_standard_days().0,
+            by_years: stretch.is_by_years(),
+            batches: cares.iter().map(|c| c.batch.name.clone()).collect(),
+            moved: moved().min().zip(moved().max()),
+        })
+    }
+
+    /// "4.1 standard days in 3 days, where 2.8 are usual".
+    fn amount(&self) -> Option<String> {
+        let days = count_of(self.days as u32, "day");
+        let usual = if self.by_years {
+            format!(", where {:.1} are usual", self.usual)
+        } else {
+            String::new()
+        };
+        Some(format!(
+            "{:.1} standard days in {days}{usual}",
+            self.standard_days?
+        ))
+    }
+
+    fn plan(&self) -> String {
+        self.plan
+            .as_ref()
+            .map_or_else(String::new, |plan| format!("{plan}: "))
+    }
+
+    /// "by 2 days", "by 1 to 2 days", and in which direction.
+    fn moved(&self) -> Option<(&'static str, String)> {
+        let (least, most) = self.moved?;
+        let (few, many) = (least.abs().min(most.abs()), least.abs().max(most.abs()));
+        if many == 0 {
+            return Some(("", String::new()));
+        }
+        let way = if least + most < 0 { "out" } else { "forward" };
+        let by = if few == many || least.signum() * most.signum() < 0 {
+            format!("by {}", count_of(many as u32, "day"))
+        } else {
+            format!("by {few} to {}", count_of(many as u32, "day"))
+        };
+        Some((way, by))
+    }
+
+    /// The sentence of a spell that is foretold, on, or just over.
+    fn as_foreseen(&self, over: bool) -> String {
+        let (brings, moves) = if over {
+            ("It brought", "have moved")
+        } else {
+            ("It brings", "move")
+        };
+        let amount = self
+            .amount()
+            .map_or_else(String::new, |amount| format!("{brings} {amount}. "));
+        let moved = match self.moved() {
+            None => "No window of theirs is left to move.".to_owned(),
+            Some((_, by)) if by.is_empty() && over => "Their windows have hardly moved.".to_owned(),
+            Some((_, by)) if by.is_empty() => "Their windows hardly move.".to_owned(),
+            Some((way, by)) => format!("Their windows {moves} {way} {by}."),
+        };
+        format!("{}{amount}{moved}", self.plan())
+    }
+
+    /// "4.1 standard days in 3 days; windows of these 6 batches moved forward by 2 days: A-1, A-2".
+    fn as_past(&self) -> String {
+        let names = list(&self.batches);
+        let these = match self.batches.len() {
+            1 => "this batch".to_owned(),
+            n => format!("these {n} batches"),
+        };
+        let moved = match self.moved() {
+            None => format!("no window is left to move of {these} ({names})"),
+            Some((_, by)) if by.is_empty() => {
+                format!("windows of {these} have hardly moved ({names})")
+            }
+            Some((way, by)) => format!("windows of {these} moved {way} {by} ({names})"),
+        };
+        let amount = self
+            .amount()
+            .map_or_else(String::new, |amount| format!("{amount}; "));
+        format!("{}{amount}{moved}", self.plan())
     }
 }

@@ -1,9 +1,12 @@
-//! The risk of over-callusing, and the question after it.
+//! The risk of over-callusing, the question after it, over-callusing that was seen, and risks that are over.
 
+use super::site_of;
+use crate::care::{BatchCare, Stretch};
 use crate::letters::letter::{Context, Section, care_of};
 use crate::letters::places::{places, places_named, rows, totals};
-use crate::letters::words::{capital, count_of, day_short};
-use crate::notices::Notice;
+use crate::letters::words::{capital, count_of, day_short, list, span};
+use crate::notices::{Kind, Notice};
+use crate::nursery::{Repeat, What};
 use chrono::NaiveDate;
 
 pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
@@ -41,10 +44,41 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
             totals(&places)
         ),
         places: Vec::new(),
-        paragraphs: vec![lead, say.to_owned()],
+        paragraphs: [
+            Some(lead),
+            what_moves_it(notices, soonest, context),
+            Some(say.to_owned()),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
         rows: rows(notices, context),
         ..Section::default()
     }
+}
+
+/// The heat of the days to come against what is usual for them.
+fn what_moves_it(notices: &[&Notice], soonest: NaiveDate, context: &Context<'_>) -> Option<String> {
+    let first = notices.iter().find(|n| n.on == soonest)?;
+    let (care, ground) = (care_of(first, context)?, site_of(first, context)?);
+    if soonest < context.today {
+        return None;
+    }
+    let stretch = Stretch::new(ground, care.plan, context.today, soonest);
+    let (heat, usual) = (stretch.heat()?, stretch.usual());
+    let days = match stretch.days() {
+        1 => "today brings".to_owned(),
+        n => format!("the {} up to then bring", count_of(n as u32, "day")),
+    };
+    let (brought, usual_heat) = (context.units.heat(heat), context.units.heat(usual));
+    let same = (heat.0 - usual.0).abs() <= 0.1 * usual.0;
+    let against = match (same, stretch.is_by_years()) {
+        (true, true) => "about what is usual for these dates".to_owned(),
+        (false, true) => format!("where {usual_heat} is usual for these dates"),
+        (true, false) => "about what days of usual weather bring".to_owned(),
+        (false, false) => format!("where days of usual weather bring {usual_heat}"),
+    };
+    Some(format!("What moves it: {days} {brought}, {against}."))
 }
 
 /// What the limit is called, the work that ends the risk, and what to tell people.
@@ -93,4 +127,114 @@ pub(super) fn question(notices: &[&Notice], context: &Context<'_>) -> Section {
         rows: rows(notices, context),
         ..Section::default()
     }
+}
+
+/// Callus was seen to grow over scions: what to do that day.
+pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let places = places(notices, context);
+    let (_, work, _) = limit_words(notices[0], context);
+    let seen: Vec<NaiveDate> = notices.iter().map(|n| n.on).collect();
+    let seen = seen.iter().min().zip(seen.iter().max());
+    let when = seen.map_or_else(String::new, |(first, last)| span(*first, *last));
+    let again = care_of(notices[0], context).and_then(look_again);
+    Section {
+        heading: format!("Over-callused: {work} today"),
+        subject: format!(
+            "{}: over-callused, {work} today ({})",
+            places_named(&places),
+            totals(&places)
+        ),
+        paragraphs: [
+            Some(format!(
+                "Callus was seen to grow over scions of {} (written down for {when}). Left alone it strangles them.",
+                list(&super::batches(notices))
+            )),
+            Some(format!(
+                "Today: {work} where that is not done; where it is and the stock still drives, shorten it once more. Ease the tape: slit it opposite the scion, bind again loosely, and write down tape-eased."
+            )),
+            again,
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
+        rows: rows(notices, context),
+        ..Section::default()
+    }
+}
+
+/// When to look again after over-callusing, where the plan says so.
+fn look_again(care: &BatchCare<'_>) -> Option<String> {
+    let rules = |repeat: &Option<Repeat>| match repeat {
+        Some(Repeat::Warmth(rules)) => rules
+            .iter()
+            .find(|r| r.after == What::OverCallused)
+            .cloned(),
+        _ => None,
+    };
+    let (step, rule) = care
+        .steps
+        .iter()
+        .find_map(|s| Some((s, rules(&s.step.opens.repeat)?)))?;
+    let days = care.warmth.standard(care.warmth.heat_of(rule.each)).0;
+    let turn = step.turn.filter(|t| t.after == Some(What::OverCallused));
+    let about = turn.map_or_else(String::new, |t| {
+        format!(", about {}", day_short(t.opened.on))
+    });
+    Some(format!(
+        "Look again after {days:.0} days of usual warmth{about}."
+    ))
+}
+
+/// Risks that were told and are not there any more: a line for each.
+pub(super) fn over(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let lines: Vec<String> = notices.iter().map(|n| over_line(n, context)).collect();
+    let subject = match notices {
+        [one] => format!("Not any more: {}", risk_named(one, context)),
+        _ => "Risks that are over".into(),
+    };
+    Section {
+        heading: "Not any more".into(),
+        subject,
+        paragraphs: lines,
+        ..Section::default()
+    }
+}
+
+/// "risk of over-callusing of C-14", "hot spell at home, Fri 7 - Sun 9 Aug".
+fn risk_named(notice: &Notice, context: &Context<'_>) -> String {
+    if let Some(batch) = notice.about.batch() {
+        let (risk, ..) = limit_words(notice, context);
+        return format!("risk of {risk} of {batch}");
+    }
+    let kind = notice.step.as_deref().and_then(Kind::named);
+    let what = match kind {
+        Some(Kind::HeatSpike) => "hot spell",
+        Some(Kind::Wind) => "strong wind",
+        Some(Kind::Frost) => "frost",
+        _ => "rain",
+    };
+    let first = notice.anchor.parse().unwrap_or(notice.on);
+    let days = span(first, notice.until.unwrap_or(first));
+    format!("{what} at {}, {days}", notice.about.subject())
+}
+
+fn over_line(notice: &Notice, context: &Context<'_>) -> String {
+    let what = capital(&risk_named(notice, context));
+    if notice.about.batch().is_none() {
+        let last = notice.until.unwrap_or(notice.on);
+        return if last < context.today {
+            format!("{what}: it did not come.")
+        } else {
+            format!("{what}: by the forecast of today it does not come.")
+        };
+    }
+    let limit = care_of(notice, context).and_then(|care| care.limit);
+    let when = limit.and_then(|l| l.reached_on).map_or_else(
+        || "is not in sight now".to_owned(),
+        |day| format!("comes about {} now", day_short(day)),
+    );
+    format!(
+        "{what} by {}: by what is known today it {when} and does not press.",
+        day_short(notice.on)
+    )
 }

@@ -190,7 +190,7 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     };
     let hot = summer().weather("16x20 24/38 24/38 24/37 60x20");
     insta::assert_snapshot!(whole(&hot, 19, 17..19, &[unsent]), @r"
-    Block A: risk of over-callusing by Thu 23 Jul (1 batch, 1 graft), and 5 more things
+    Block A: risk of over-callusing by Thu 23 Jul (1 batch, 1 graft), and 6 more things
 
     Alder Fold Nursery, Monday 20 July 2026
 
@@ -199,6 +199,9 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Thu 23 Jul. The last working day before it
     is Wed 22 Jul.
+
+    What moves it: the 4 days up to then bring 60 °C·d, about what
+    days of usual weather bring.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -252,6 +255,12 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
 
       A-2  1 graft  by Mon 20 Jul
            Osakazuki: 20.6 standard days, 310 °C·d
+
+    THE HOT SPELL AT HOME IS OVER
+
+    The spell of Fri 17 - Sun 19 Jul (up to 38 °C) is over: 4.6
+    standard days in 3 days; windows of these 3 batches moved forward
+    by 1 day (C-14, C-15 and A-2).
 
     TOMORROW: TAPE OFF AND TIE IN
       Block A: 1 batch, 1 graft, by Mon 27 Jul

@@ -27,6 +27,9 @@ fn hot_by_forecast() {
     By the forecast up to 33 °C, while the unions of C-14, C-15 and
     D-1 are callusing or in tape.
 
+    It brings 3.3 standard days in 2 days. Their windows move forward
+    by 1 day.
+
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
 
@@ -62,6 +65,9 @@ fn very_hot_and_on() {
 
     By the forecast up to 36 °C, while the unions of C-14, C-15 and
     D-1 are callusing or in tape.
+
+    It brings 5.0 standard days in 3 days. Their windows move forward
+    by 2 days.
 
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
@@ -110,6 +116,9 @@ fn injuring_and_over() {
     It was up to 38 °C, while the unions of C-14, C-15 and D-1 were
     callusing or in tape. A single day of this may injure them.
 
+    It brought 1.7 standard days in 1 day. Their windows have hardly
+    moved.
+
     Look at them soon, the strongest stocks first: callus may have run
     on or been hurt.
 
@@ -121,10 +130,6 @@ fn injuring_and_over() {
     Block D
       D-1   100 grafts
             Osakazuki: 21.7 standard days, 325 °C·d
-
-    For the crew: move heavy work to dawn, shade and cool water at
-    hand, rest often, never alone. Local rules and qualified advice
-    come first.
 
     -- 
     Temperatures at home: file (21 days), known to Wed 22 Jul.
@@ -155,6 +160,9 @@ fn in_the_measures_of_the_us() {
 
     By the forecast up to 95 °F, while the unions of C-14, C-15 and
     D-1 are callusing or in tape.
+
+    It brings 3.3 standard days in 2 days. Their windows move forward
+    by 1 day.
 
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
@@ -235,4 +243,124 @@ fn in_the_measures_of_the_us() {
     cutoff at 86 °F. One standard day is 27.0 °F·d by the plan.
     Dates are what warmth suggests; the eye decides.
     ");
+}
+
+#[test]
+fn hot_where_the_years_before_are_known() {
+    let season = hot("20x20 4x33 40x20").but(|s| s.past = past(22.0));
+    insta::assert_snapshot!(letter(&season, 19, Kind::HeatSpike), @r"
+    Hot spell Tue 21 - Wed 22 Jul: 3 batches at home
+
+    Alder Fold Nursery, Monday 20 July 2026
+
+    HOT SPELL AT HOME, TUE 21 - WED 22 JUL
+
+    By the forecast up to 33 °C, while the unions of C-14, C-15 and
+    D-1 are callusing or in tape.
+
+    It brings 3.3 standard days in 2 days, where 2.3 are usual. Their
+    windows move forward by 1 day.
+
+    Look at the strongest stocks first. Take off no tape and bare no
+    trunks in this heat; water, and shade where you can.
+
+    Block C
+      C-14  100 grafts
+            Osakazuki: 18.0 standard days, 270 °C·d
+      C-15  100 grafts
+            18.0 standard days, 270 °C·d
+    Block D
+      D-1   100 grafts
+            Osakazuki: 18.0 standard days, 270 °C·d
+
+    For the crew: start early, rest in the shade, drink before you are
+    thirsty, look after each other. Local rules and qualified advice
+    come first.
+
+    -- 
+    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn the_spell_is_over() {
+    let season = hot("20x20 3x33 40x20")
+        .but(|s| s.past = past(22.0))
+        .records("21 looked");
+    insta::assert_snapshot!(letter(&season, 23, Kind::SpellOver), @r"
+    The hot spell at home is over
+
+    Alder Fold Nursery, Friday 24 July 2026
+
+    THE HOT SPELL AT HOME IS OVER
+
+    The spell of Tue 21 - Thu 23 Jul (up to 33 °C) is over: 5.0
+    standard days in 3 days, where 3.4 are usual; windows of these 3
+    batches moved forward by 2 days (C-14, C-15 and D-1).
+
+    -- 
+    Temperatures at home: file (22 days), known to Thu 23 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn the_spell_did_not_come() {
+    let foretold = hot("20x20 3x33 40x20");
+    insta::assert_snapshot!(letter_after(&foretold, &hot("80x20"), 20, Kind::RiskOver), @r"
+    Not any more: hot spell at home, Tue 21 - Wed 22 Jul
+
+    Alder Fold Nursery, Tuesday 21 July 2026
+
+    NOT ANY MORE
+
+    Hot spell at home, Tue 21 - Wed 22 Jul: by the forecast of today
+    it does not come.
+
+    -- 
+    Temperatures at home: file (19 days), known to Mon 20 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn cold_moves_windows_out() {
+    let season = maple()
+        .weather("10x20 4x8 60x20")
+        .but(|s| another(s, "C-15", |b| b.grafts = 40));
+    insta::assert_snapshot!(letter(&season, 13, Kind::ColdStall), @r"
+    Cold at home Sat 11 - Tue 14 Jul: windows move out
+
+    Alder Fold Nursery, Tuesday 14 July 2026
+
+    COLD AT HOME: WINDOWS MOVE OUT
+
+    It has been cold, Sat 11 - Tue 14 Jul, the last by forecast: 0.8
+    standard days in 4 days; windows of these 2 batches moved out by 4
+    days (C-14 and C-15). There is nothing to do but wait: callus
+    comes with the warmth.
+
+    -- 
+    Temperatures at home: file (12 days), known to Mon 13 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn the_crew_is_told_to_drink_on_a_warm_day() {
+    let warm = |max: &str| maple().weather(&format!("15x20 1x13/{max} 40x20"));
+    let told = |max| {
+        let text = letter(&warm(max), 15, Kind::Opens);
+        text.contains("For the crew: water and shade at hand.")
+    };
+    assert_eq!((told("26.9"), told("27")), (false, true));
 }

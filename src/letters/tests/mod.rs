@@ -8,6 +8,7 @@ mod later;
 mod people;
 mod risk;
 mod trouble;
+mod weather;
 mod weekly;
 mod work;
 
@@ -85,6 +86,34 @@ fn letter(season: &Season, n: i64, kind: Kind) -> String {
         units: Units::Metric,
     }
     .write(&notices)
+}
+
+/// The letter of one kind of news on day `n` of a season, the rounds before having been in another, which is how it was
+/// foretold.
+fn letter_after(foretold: &Season, season: &Season, n: i64, kind: Kind) -> String {
+    let mut ledger = Ledger::default();
+    for day in 1..n {
+        for notice in news(foretold, day, &ledger, &[]) {
+            enter(&mut ledger, &notice, foretold.day(day));
+        }
+    }
+    let mut notices = news(season, n, &ledger, &[]);
+    notices.retain(|notice| notice.kind == kind);
+    let seasons = std::slice::from_ref(season);
+    let units = Units::Metric;
+    Morning { seasons, n, units }.write(&notices)
+}
+
+/// Three years before of that temperature, from June to October.
+fn past(temperature: f64) -> PastYears {
+    let mut past = PastYears::default();
+    for year in 2023..=2025 {
+        let first = chrono::NaiveDate::from_ymd_opt(year, 6, 1).unwrap();
+        for day in first.iter_days().take(150) {
+            past.add(year, day, temperature, temperature);
+        }
+    }
+    past
 }
 
 /// One batch more, like the first.

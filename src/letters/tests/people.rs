@@ -73,3 +73,20 @@ fn whoever_does_not_take_the_news_is_not_on_duty_for_it() {
     let jory = person("jory", &[Gets::Work]);
     check(&[maren, jory], &["jory"], &["maren"]);
 }
+
+#[test]
+fn that_a_risk_is_over_is_told_to_those_who_take_the_risk() {
+    #[track_caller]
+    fn check(what: &str, expected: Gets) {
+        let about = crate::notices::About::Site("home".into());
+        let mut over = Notice::plain(Kind::RiskOver, about, "a", 1, day("2026-07-16"));
+        over.step = Some(what.to_owned());
+        assert_eq!(over.wanted_by(), expected, "{what}");
+        assert!(!over.urgent);
+    }
+    check("over-callusing", Gets::Urgent);
+    check("heat-spike", Gets::Urgent);
+    check("wind", Gets::Urgent);
+    check("frost", Gets::Work);
+    check("rain", Gets::Work);
+}

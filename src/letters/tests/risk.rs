@@ -17,6 +17,9 @@ fn at_risk_in_some_days() {
     is reached in 3 days, Fri 24 Jul. The last working day before it
     is Thu 23 Jul.
 
+    What moves it: the 4 days up to then bring 60 °C·d, about what
+    days of usual weather bring.
+
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
     seen, do not cut, look again.
@@ -63,6 +66,9 @@ fn at_risk_today_and_at_risk_since() {
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached today, Sat 25 Jul.
+
+    What moves it: today brings 15 °C·d, about what days of usual
+    weather bring.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -186,4 +192,123 @@ fn at_risk_before_days_off() {
         23,
         "tomorrow, Sat 25 Jul. No working day is left before it.",
     );
+}
+
+#[test]
+fn heat_moves_the_risk_nearer() {
+    // 330 at the end of day 22; 30 more come on two days of 30 °C, where 12 °C·d a day are usual.
+    let season = maple()
+        .weather("23x20 4x30 40x20")
+        .but(|s| s.past = past(17.0));
+    let notices = of_kind(&season, 0..0, 23, Kind::OverCallusRisk);
+    let seasons = std::slice::from_ref(&season);
+    let (n, units) = (23, Units::Metric);
+    let text = Morning { seasons, n, units }.write(&notices);
+    insta::assert_snapshot!(text, @r"
+    Block C: risk of over-callusing by Sat 25 Jul (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Friday 24 July 2026
+
+    RISK OF OVER-CALLUSING BY SAT 25 JUL
+
+    By the forecast the warmth at which over-callusing becomes a risk
+    is reached tomorrow, Sat 25 Jul. Today is the last working day
+    before it.
+
+    What moves it: the 2 days up to then bring 50 °C·d, where 24 °C·d
+    is usual for these dates.
+
+    A stock left whole may be driving the callus over the scion by
+    then. Where lines show on both sides, head back; where none are
+    seen, do not cut, look again.
+
+      C-14  100 grafts  by Sat 25 Jul
+            Osakazuki: 22.0 standard days, 330 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    For the crew: water and shade at hand. Local rules and qualified
+    advice come first.
+
+    Done? Write it in the field records (headed-back), or as here:
+    graftwarden note C-14 headed-back
+
+    -- 
+    Temperatures at home: file (22 days), known to Thu 23 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn a_risk_that_is_over() {
+    let (warm, cold) = (three(), three().weather("21x20 60x8"));
+    insta::assert_snapshot!(letter_after(&warm, &cold, 22, Kind::RiskOver), @r"
+    Risks that are over
+
+    Alder Fold Nursery, Thursday 23 July 2026
+
+    NOT ANY MORE
+
+    Risk of over-callusing of C-14 by Sat 25 Jul: by what is known
+    today it comes about Mon 10 Aug now and does not press.
+
+    Risk of over-callusing of C-15 by Sat 25 Jul: by what is known
+    today it comes about Mon 10 Aug now and does not press.
+
+    Risk of over-callusing of A-2 by Fri 24 Jul: by what is known
+    today it comes about Wed 5 Aug now and does not press.
+
+    -- 
+    Temperatures at home: file (22 days), known to Wed 22 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn over_callused() {
+    let season = three().records("15 C-14 over-callused, 15 C-15 over-callused");
+    insta::assert_snapshot!(letter(&season, 15, Kind::OverCallused), @r"
+    Block C: over-callused, head back today (2 batches, 310 grafts)
+
+    Alder Fold Nursery, Thursday 16 July 2026
+
+    OVER-CALLUSED: HEAD BACK TODAY
+
+    Callus was seen to grow over scions of C-14 and C-15 (written down
+    for Thu 16 Jul). Left alone it strangles them.
+
+    Today: head back where that is not done; where it is and the stock
+    still drives, shorten it once more. Ease the tape: slit it
+    opposite the scion, bind again loosely, and write down tape-eased.
+
+    Look again after 3 days of usual warmth, about Sun 19 Jul.
+
+      C-14  100 grafts
+            Osakazuki: 14.0 standard days, 210 °C·d
+      C-15  210 grafts
+            Bloodgood: 14.0 standard days, 210 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (headed-back), or as here:
+    graftwarden note C-14 headed-back
+
+    -- 
+    Temperatures at home: file (14 days), known to Wed 15 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
 }

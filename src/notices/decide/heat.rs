@@ -1,49 +1,162 @@
-//! Heat: spells that hurt unions, told at once, days off included.
+//! Heat: spells that hurt unions, told at once, days off included, and their end; cold stalls.
 
 use super::View;
-use crate::care::{Ground, Spell, spells, touches};
-use crate::notices::notice::{About, Kind, Ledger, Notice, Told};
+use super::bouts::{Bout, number, told};
+use super::weather::taken_back;
+use crate::care::{
+    BatchCare, Ground, Spell, Stall, State, every_spell, is_sensitive, spells, stalls, touches,
+};
+use crate::notices::notice::{About, Kind, Ledger, Notice};
+use crate::nursery::{Anchor, Plan};
 use chrono::{Days, NaiveDate};
 
+/// Spells and stalls with not a day between are one.
+const APART: u64 = 1;
+/// What was over longer ago than this many days is no news, however long nobody was there.
+const NEWS_FOR: u64 = 14;
+/// A stall that ended longer ago is none either.
+const STALL_NEWS_FOR: u64 = 5;
+/// So long a day after the spell may stay unknown before the spell is called over without it.
+const UNKNOWN_FOR: u64 = 3;
+
+/// What there is to tell of heat and cold at a site.
+pub(super) fn news(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
+    let mut notices = spikes(view, ground, ledger);
+    if view.workdays.works(view.today) {
+        notices.extend(over(view, ground, ledger));
+        notices.extend(cold(view, ground, ledger));
+    }
+    notices
+}
+
 /// One notice for each spell and level. A spell stays the same while any day adjoins one told.
-pub(super) fn spikes(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
-    let told = ledger.of(Kind::HeatSpike, &ground.site.id);
-    let news = |spell: &Spell| {
-        let same = |t: &&Told| {
-            let first: NaiveDate = t.anchor.parse().unwrap_or(t.on);
-            spell.first <= t.until.unwrap_or(t.on) + Days::new(1)
-                && first - Days::new(1) <= spell.last
-        };
-        let highest = told.iter().filter(same).filter_map(|t| t.level).max();
-        highest.is_none_or(|level| level < spell.level)
-    };
+fn spikes(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
+    let told = told(ledger, Kind::HeatSpike, &ground.site.id, "", APART);
     let mut notices = Vec::new();
-    for mut spell in spells(&ground.series, ground.moment.today)
-        .into_iter()
-        .filter(news)
-    {
-        let here = view
-            .cares
-            .iter()
-            .filter(|care| care.batch.site == ground.site.id);
-        spell.batches = here
-            .filter(|care| touches(&spell, care))
-            .map(|care| care.batch.name.clone())
-            .collect();
-        if !spell.batches.is_empty() {
-            notices.push(spike(ground, spell));
+    for spell in spells(ground) {
+        let Some(n) = number(
+            &told,
+            (spell.first, spell.last),
+            spell.level as usize,
+            APART,
+        ) else {
+            continue;
+        };
+        let batches = here(view, ground, |care| touches(&spell, care));
+        if !batches.is_empty() {
+            notices.push(spike(ground, &spell, n, batches));
         }
     }
     notices
 }
 
-fn spike(ground: &Ground<'_>, spell: Spell) -> Notice {
+fn spike(ground: &Ground<'_>, spell: &Spell, n: u32, batches: Vec<String>) -> Notice {
     let about = About::Site(ground.site.id.clone());
     Notice {
         until: Some(spell.last),
         level: Some(spell.level),
         urgent: true,
-        batches: spell.batches,
-        ..Notice::plain(Kind::HeatSpike, about, spell.first.to_string(), 1, spell.on)
+        batches,
+        ..Notice::plain(Kind::HeatSpike, about, spell.first.to_string(), n, spell.on)
     }
+}
+
+/// The batches of a site that are meant.
+fn here(view: &View<'_>, ground: &Ground<'_>, is: impl Fn(&BatchCare<'_>) -> bool) -> Vec<String> {
+    let here = view
+        .cares
+        .iter()
+        .filter(|care| care.batch.site == ground.site.id && is(care));
+    here.map(|care| care.batch.name.clone()).collect()
+}
+
+/// Spells that were told and are over, and those that a later forecast took away or that did not come.
+fn over(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
+    let every = every_spell(ground);
+    let site = &ground.site.id;
+    let ended = |bout: &Bout| {
+        let told = ledger.of(Kind::SpellOver, site);
+        told.iter()
+            .any(|t| t.anchor == bout.anchor && t.n == bout.n)
+    };
+    let bouts = told(ledger, Kind::HeatSpike, site, "", APART);
+    let open = bouts.iter().filter(|b| !b.taken_back && !ended(b));
+    let fresh = |last: NaiveDate| last + Days::new(NEWS_FOR) >= view.today;
+    open.filter_map(|bout| {
+        let ran = every
+            .iter()
+            .filter(|s| bout.adjoins(s.first, s.last, APART));
+        let Some(last) = ran.map(|s| s.last).max() else {
+            let touched = here(view, ground, |care| is_sensitive(care, bout.last));
+            let gone = taken_back(Kind::HeatSpike, ground, bout, touched, |_| true);
+            return gone.filter(|_| fresh(bout.last));
+        };
+        // Who was told when it was over already knows.
+        let is_news = is_over(ground, last) && fresh(last) && bout.told_on <= last;
+        let touched = here(view, ground, |care| is_sensitive(care, last));
+        (is_news && !touched.is_empty()).then(|| Notice {
+            until: Some(last),
+            batches: touched,
+            ..Notice::plain(
+                Kind::SpellOver,
+                About::Site(site.clone()),
+                bout.anchor.clone(),
+                bout.n,
+                last,
+            )
+        })
+    })
+    .collect()
+}
+
+/// A spell is over once a day after it is known of, or foretold, that is not hot.
+fn is_over(ground: &Ground<'_>, last: NaiveDate) -> bool {
+    let today = ground.moment.today;
+    let next = last.succ_opt().and_then(|next| ground.series.day(next));
+    last < today && (next.is_some() || last + Days::new(UNKNOWN_FOR) < today)
+}
+
+/// Cold stalls, once each, for the batches of each plan that have a window of their first summer ahead.
+fn cold(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
+    let mut plans: Vec<&Plan> = Vec::new();
+    for care in view.cares.iter().filter(|c| c.batch.site == ground.site.id) {
+        if !plans.iter().any(|plan| plan.name == care.plan.name) {
+            plans.push(care.plan);
+        }
+    }
+    let mut notices = Vec::new();
+    for plan in plans {
+        let of = format!("by {}", plan.name);
+        let told = told(ledger, Kind::ColdStall, &ground.site.id, &of, APART);
+        for stall in stalls(ground, plan) {
+            let fresh = stall.last + Days::new(STALL_NEWS_FOR) >= view.today;
+            let new = number(&told, (stall.first, stall.last), 0, APART);
+            let Some(n) = new.filter(|_| fresh) else {
+                continue;
+            };
+            let stalled = here(view, ground, |care| {
+                care.plan.name == plan.name && is_stalled(care, &stall)
+            });
+            if !stalled.is_empty() {
+                let about = About::Site(ground.site.id.clone());
+                let anchor = format!("{} {of}", stall.first);
+                notices.push(Notice {
+                    until: Some(stall.last),
+                    batches: stalled,
+                    ..Notice::plain(Kind::ColdStall, about, anchor, n, stall.on)
+                });
+            }
+        }
+    }
+    notices
+}
+
+/// Whether the stall moves a window of the first summer that lies ahead.
+fn is_stalled(care: &BatchCare<'_>, stall: &Stall) -> bool {
+    let ahead = care.steps.iter().any(|s| {
+        let opens = &s.step.opens;
+        let by_warmth = opens.after == Anchor::Grafted && opens.warmth.is_some();
+        by_warmth && !s.step.aside && s.state == State::Ahead
+    });
+    care.is_open() && care.batch.grafted_on < stall.first && ahead
 }

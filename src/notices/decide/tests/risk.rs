@@ -107,3 +107,118 @@ fn heading_back_ends_the_asking() {
             ],
         );
 }
+
+#[track_caller]
+fn check_risks(rounds: &[(&Season, Range<i64>)], expected: &[&str]) {
+    let mut played = Played::default();
+    for (season, days) in rounds {
+        played = played.rounds(season, days.clone());
+    }
+    let risks = ["over-callus", "risk-over"];
+    played
+        .lines
+        .retain(|l| risks.iter().any(|kind| l.contains(kind)));
+    played.check(expected);
+}
+
+#[test]
+fn a_risk_that_a_later_forecast_takes_away_is_taken_back_and_told_anew() {
+    // 330 at the end of day 22. At 20 °C the 360 come on day 24; at 8 °C (3 a day) on day 32, at 12 °C (7) on day 27.
+    let warm = on_weekdays();
+    let cold = on_weekdays().weather("23x20 60x8");
+    let cool = on_weekdays().weather("23x20 60x12");
+    check_risks(
+        &[
+            (&warm, 20..23),
+            (&cold, 23..25),
+            (&cool, 25..26),
+            (&warm, 26..27),
+        ],
+        &[
+            "21: over-callus-risk over-callusing 24 urgent",
+            // Day 23 is a Sunday.
+            "24: risk-over over-callusing 24",
+            "25: over-callus-risk over-callusing 27 n2 urgent",
+            // Its day has passed by what is known now: a question.
+            "26: over-callus-risk over-callusing 24 n3",
+        ],
+    );
+    // Headed back meanwhile, it needs no taking back.
+    check_risks(
+        &[
+            (&warm, 20..23),
+            (&cold.clone().records("22 headed-back"), 23..26),
+        ],
+        &["21: over-callus-risk over-callusing 24 urgent"],
+    );
+}
+
+#[test]
+fn one_day_more_takes_no_risk_away() {
+    // At 17 °C a day brings 12: 330 + 36 on day 25, which still presses; and one day is no news.
+    let warm = on_weekdays();
+    let cooler = on_weekdays().weather("23x20 60x17");
+    check_risks(
+        &[(&warm, 20..23), (&cooler, 23..25)],
+        &["21: over-callus-risk over-callusing 24 urgent"],
+    );
+}
+
+#[test]
+fn beyond_the_forecast_a_risk_is_gone_only_where_nothing_is_missing() {
+    // Eight days are foretold. At 8 °C the limit lies beyond them: at the earliest on day 31.
+    let warm = on_weekdays().but(|s| s.horizon = 8);
+    let cold = |gap: &str| {
+        on_weekdays()
+            .weather(&format!("23x20 4x8 {gap} 60x8"))
+            .but(|s| s.horizon = 8)
+    };
+    check_risks(
+        &[(&warm, 20..23), (&cold("1x8"), 23..25)],
+        &[
+            "21: over-callus-risk over-callusing 24 urgent",
+            "24: risk-over over-callusing 24",
+        ],
+    );
+    check_risks(
+        &[(&warm, 20..23), (&cold("3x?"), 23..25)],
+        &["21: over-callus-risk over-callusing 24 urgent"],
+    );
+    // A forecast that fails takes nothing away.
+    let blind = on_weekdays().but(|s| s.horizon = 0);
+    check_risks(
+        &[(&warm, 20..23), (&blind, 23..24)],
+        &["21: over-callus-risk over-callusing 24 urgent"],
+    );
+}
+
+#[test]
+fn over_callusing_that_was_seen_is_told_at_once_and_once() {
+    let told = |records: &str, days| {
+        let mut played = Played::default().rounds(&on_weekdays().records(records), days);
+        played.lines.retain(|l| l.contains("over-callused"));
+        played
+    };
+    // Day 15 is a Saturday; what was seen on day 5 is told although the first look is far off.
+    told("15 over-callused", 10..30).check(&["15: over-callused over-callusing 15 urgent"]);
+    told("5 over-callused", 5..30).check(&["5: over-callused over-callusing 5 urgent"]);
+    told("15 over-callused, 18 over-callused", 10..30).check(&[
+        "15: over-callused over-callusing 15 urgent",
+        "18: over-callused over-callusing 18 urgent",
+    ]);
+    // All of it was done with it, or it was seen long ago.
+    told("15 over-callused, 15 headed-back, 15 tape-eased", 10..30).check(&[]);
+    told("15 over-callused, 15 headed-back", 10..30)
+        .check(&["15: over-callused over-callusing 15 urgent"]);
+    told("15 over-callused", 23..30).check(&[]);
+    told("15 over-callused, 16 closed", 16..30).check(&[]);
+}
+
+#[test]
+fn after_over_callusing_the_plan_looks_again() {
+    let season = maple().records("15 lines, 16 headed-back, 22 over-callused, 22 tape-eased");
+    let mut played = Played::default().rounds(&season, 22..27);
+    played.lines.retain(|l| l.contains("look-again"));
+    // Three standard days after day 22, at the end of day 25.
+    played.check(&["26: opens look-again 25"]);
+}

@@ -11,6 +11,7 @@ fn a_window_that_was_corrected_away_is_no_longer_due_and_may_open_again() {
         .rounds(&corrected, 16..20)
         .check(&[
             "15: opens callus-check 14",
+            "16: cold-stall 14",
             "16: no-longer-due callus-check 14",
             "18: opens callus-check 17 n2",
         ]);
@@ -26,6 +27,7 @@ fn a_window_may_be_withdrawn_twice() {
         .rounds(&maple().weather("12x20 6x5 40x20"), 18..21)
         .check(&[
             "15: opens callus-check 14",
+            "16: cold-stall 14",
             "16: no-longer-due callus-check 14",
             "17: opens callus-check 14 n2",
             "18: no-longer-due callus-check 14 n2",
