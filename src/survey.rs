@@ -2,7 +2,7 @@
 //!
 //! Rounds decide from it, `due` shows it. It reads the store and hands the pure core its values; it writes nothing.
 
-use crate::care::{BatchCare, Ground, Moment, Notebook, assess};
+use crate::care::{BatchCare, Ground, Group, Learn, Lessons, Moment, Notebook, Tuned, assess};
 use crate::config::{Config, SiteConfig};
 use crate::days::{PastYears, Rules, Series};
 use crate::nursery::{Batch, Plan, Record};
@@ -23,6 +23,8 @@ pub struct Survey<'a> {
     pub past: &'a [PastYears],
     /// Every batch in force whose site and plan are known, by site, block and name.
     pub cares: Vec<BatchCare<'a>>,
+    /// What the field records teach; nothing where nothing is learned.
+    pub lessons: &'a Lessons,
     /// What could not be used.
     pub problems: Vec<Problem>,
 }
@@ -82,6 +84,7 @@ pub fn survey<T>(
         grounds.push(ground);
     }
     let book = Notebook::new(&records);
+    let mut followed = Vec::with_capacity(batches.len());
     let mut cares = Vec::with_capacity(batches.len());
     for batch in &batches {
         match (
@@ -90,11 +93,43 @@ pub fn survey<T>(
         ) {
             (Some(plan), Some(ground)) => {
                 let (found, trouble) = assess(batch, plan, ground, &book, &config.workdays);
+                followed.push((batch, ground, found.len()));
                 cares.extend(found);
                 problems.extend(trouble);
             }
             (None, _) => problems.push(lost(batch, "plan", &batch.plan)),
             (_, None) => problems.push(lost(batch, "site", &batch.site)),
+        }
+    }
+    let mut lessons = Lessons::default();
+    if config.learn != Learn::Off {
+        let (learned, trouble) = Lessons::of(&cares);
+        lessons = learned;
+        problems.extend(trouble);
+    }
+    let moved = if config.learn == Learn::Use {
+        moved_plans(&cares, &lessons)
+    } else {
+        HashMap::new()
+    };
+    let mut at = 0;
+    for (batch, ground, many) in followed {
+        if let Some((tuned, plan)) = moved.get(batch.name.as_str()) {
+            let (mut anew, _) = assess(batch, plan, ground, &book, &config.workdays);
+            for care in &mut anew {
+                care.lines.need = Some(tuned.need);
+                care.lines.tuned = Some(tuned.clone());
+            }
+            let again = anew.len();
+            cares.splice(at..at + many, anew);
+            at += again;
+        } else {
+            at += many;
+        }
+    }
+    if config.learn != Learn::Off {
+        for care in &mut cares {
+            care.lines.known = Some(lessons.count(Group::of(&care.batch), NaiveDate::MAX).0);
         }
     }
     let today = when.at(config.zone).today;
@@ -103,8 +138,22 @@ pub fn survey<T>(
         grounds: &grounds,
         past: &past,
         cares,
+        lessons: &lessons,
         problems,
     }))
+}
+
+/// The plans that what was seen has moved, by batch. Batches that are past heading back have nothing left to move.
+fn moved_plans(cares: &[BatchCare<'_>], lessons: &Lessons) -> HashMap<String, (Tuned, Plan)> {
+    cares
+        .iter()
+        .filter(|care| care.is_open())
+        .filter_map(|care| {
+            let tuned = lessons.tuned(care)?;
+            let plan = tuned.moved(care.plan);
+            Some((care.batch.name.clone(), (tuned, plan)))
+        })
+        .collect()
 }
 
 /// The days of a site from `from` on, settled from its sources in order of trust; `through` is the last that is over.

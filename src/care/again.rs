@@ -1,5 +1,7 @@
 //! Steps that come again and again: looks by warmth after certain records, and work every so many days in season.
 
+use super::facts::Facts;
+use super::warmth::Warmth;
 use super::windows::{By, Opened, Subject};
 use crate::nursery::{Again, MonthDay, Repeat, Step, What};
 use crate::units::DegreeDays;
@@ -48,16 +50,18 @@ pub fn turn(subject: &Subject<'_>, step: &Step, repeat: &Repeat) -> Option<Turn>
     }
 }
 
-fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
-    let (facts, warmth) = (subject.facts, subject.warmth);
+/// The next coming of a look by warmth: from which day it counts, the how-manieth since then, and the heat since grafting
+/// at which it comes. None where its rule has not begun or has ended.
+pub(super) fn next(
+    facts: &Facts,
+    warmth: &Warmth<'_>,
+    step: &Step,
+    rule: &Again,
+) -> Option<(NaiveDate, u32, DegreeDays)> {
     let begun = facts
         .last(&[rule.after])
         .filter(|fact| !rule.under_half || fact.under_half())?;
-    if rule
-        .until
-        .iter()
-        .any(|&what| facts.answered_on(what).is_some())
-    {
+    if has_ended(facts, rule) {
         return None;
     }
     let each = warmth.heat_of(rule.each).0;
@@ -65,10 +69,10 @@ fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
         .last(&step.brings)
         .map_or(begun.date, |fact| fact.date.max(begun.date));
     if rule.once {
+        let heat = DegreeDays(warmth.at_least(begun.date).0 + each);
         // Looking before its time does not do away with a look that was asked for.
-        let on = warmth.reaches(DegreeDays(warmth.at_least(begun.date).0 + each))?;
-        let waits = answered == begun.date || answered < on;
-        return waits.then(|| Turn::by_warmth(rule.after, begun.date, 1, on));
+        let waits = answered == begun.date || warmth.reaches(heat).is_none_or(|on| answered < on);
+        return waits.then_some((begun.date, 1, heat));
     }
     let from = warmth.at_least(answered).0;
     let gathered = warmth.at_least(warmth.known_to()).0 - from;
@@ -77,11 +81,19 @@ fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
         .until_warmth
         .map_or(f64::INFINITY, |need| turns(warmth.heat_of(need).0 - from));
     let count = turns(gathered).max(1.0).min(last);
-    if count < 1.0 {
-        return None;
-    }
-    let on = warmth.reaches(DegreeDays(from + count * each))?;
-    Some(Turn::by_warmth(rule.after, answered, count as u32, on))
+    (count >= 1.0).then_some((answered, count as u32, DegreeDays(from + count * each)))
+}
+
+/// Whether one of the records was written down that end a rule.
+pub(super) fn has_ended(facts: &Facts, rule: &Again) -> bool {
+    let given = |&what: &What| facts.answered_on(what).is_some();
+    rule.until.iter().any(given)
+}
+
+fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
+    let (base, count, heat) = next(subject.facts, &subject.warmth, step, rule)?;
+    let on = subject.warmth.reaches(heat)?;
+    Some(Turn::by_warmth(rule.after, base, count, on))
 }
 
 fn by_days(subject: &Subject<'_>, step: &Step, every: u32, above: f64) -> Option<Turn> {

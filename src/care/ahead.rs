@@ -1,7 +1,7 @@
-//! When a step that has not opened yet will open, and how surely: the futures of its site, asked for its warmth.
-//!
-//! Only for windows that open by warmth since grafting; the rest have a date or wait for a record.
+//! When windows that have not opened or closed yet will, and how surely: the futures of every site, shared by its batches,
+//! and what `dates` makes of them for one batch. Hands on the middle of a distribution and its tenths.
 
+use super::dates::Sight;
 use super::{BatchCare, Ground, State, StepCare};
 use crate::days::PastYears;
 use crate::nursery::{Anchor, Model};
@@ -9,7 +9,7 @@ use crate::outlook::{Band, Dates, Futures, Requirement, arrival};
 use chrono::{Days, NaiveDate};
 use std::cell::OnceCell;
 
-/// The days between which a window will open.
+/// The days between which something will come: a window opens, closes, a limit is reached, lines show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Foreseen {
     /// The earliest tenth, the middle and the latest tenth; none where that lies beyond what is looked at.
@@ -18,16 +18,25 @@ pub struct Foreseen {
     pub rough: bool,
 }
 
-/// When the window of a step will open; none where it has opened, does not open by warmth, or nothing is known.
+/// When the window of a step will open; none where it has opened, waits for what nobody can foresee, or nothing is known.
 pub fn foreseen(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) -> Option<Foreseen> {
-    Some(Foreseen {
-        band: dates(care, step, futures)?.band(),
-        rough: futures.is_rough(),
-    })
+    Sight::new(care, futures)
+        .opening(step)
+        .map(|dates| Foreseen::of(&dates, futures))
 }
 
-/// The same with every chance.
-fn dates(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) -> Option<Dates> {
+impl Foreseen {
+    fn of(dates: &Dates, futures: &Futures) -> Self {
+        Self {
+            band: dates.band(),
+            rough: futures.is_rough(),
+        }
+    }
+}
+
+/// The days on which a window may open that opens by warmth since grafting, as the program itself opens it: records that
+/// may open it sooner are left out of account.
+fn by_warmth(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) -> Option<Dates> {
     let opens = &step.step.opens;
     let waits =
         step.state == State::Ahead && opens.repeat.is_none() && opens.after == Anchor::Grafted;
@@ -97,20 +106,45 @@ impl<'a> Outlook<'a> {
 
     /// When the window of a step will open: see [`foreseen`].
     pub fn of(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Foreseen> {
-        foreseen(
-            care,
-            step,
-            self.futures(&care.batch.site, &care.plan.model)?,
-        )
+        foreseen(care, step, self.futures_of(care)?)
     }
 
-    /// The same with every chance: the days on which the window may open, and how likely.
-    pub fn dates(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Dates> {
-        dates(
-            care,
-            step,
-            self.futures(&care.batch.site, &care.plan.model)?,
-        )
+    /// When its window will close; none where it has or never does.
+    pub fn closes(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Foreseen> {
+        self.sight(care, |sight| sight.closing(step))
+    }
+
+    /// When the limit of the batch will be reached; none where it has been or the risk is over.
+    pub fn limit(&self, care: &BatchCare<'_>) -> Option<Foreseen> {
+        self.sight(care, |sight| sight.limit())
+    }
+
+    /// When callus lines will show; none where they have.
+    pub fn lines(&self, care: &BatchCare<'_>) -> Option<Foreseen> {
+        self.sight(care, |sight| sight.lines())
+    }
+
+    /// The days on which a window may open by warmth alone since grafting, and how likely; none where it has opened or
+    /// does not open so.
+    pub fn by_warmth(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Dates> {
+        by_warmth(care, step, self.futures_of(care)?)
+    }
+
+    fn sight(
+        &self,
+        care: &BatchCare<'_>,
+        ask: impl FnOnce(Sight<'_, '_>) -> Option<Dates>,
+    ) -> Option<Foreseen> {
+        let futures = self.futures_of(care)?;
+        ask(Sight::new(care, futures)).map(|dates| Foreseen::of(&dates, futures))
+    }
+
+    /// None for a batch that is finished: its days may lie before those that are looked at.
+    fn futures_of(&self, care: &BatchCare<'_>) -> Option<&Futures> {
+        if !care.is_open() {
+            return None;
+        }
+        self.futures(&care.batch.site, &care.plan.model)
     }
 
     /// How the days of a site may go on by that model; none where no batch there is reckoned by it.

@@ -1,23 +1,29 @@
 //! Care: where every batch stands, by its plan, its warmth and what was written down.
 //!
 //! `facts` counts, `warmth` keeps the clock, `windows` gives dates, `steps` and `risk` judge them, `spells`, `stall` and
-//! `weather` look at the days themselves and `stretch` at what they do to dates, `assess` does it for a whole site. Nothing is remembered from one look to the next, and nothing is decided here about telling.
+//! `weather` look at the days themselves and `stretch` at what they do to dates, `assess` does it for a whole site.
+//! `dates` and `ahead` look further than the forecast, `lesson` and `tuned` learn. Nothing is remembered from one look to
+//! the next, and nothing is decided here about telling.
 
 mod again;
 mod ahead;
+mod dates;
 mod doubts;
 mod facts;
 mod fit;
 mod if_grafted;
 mod last_graft;
+mod lesson;
+mod notebook;
 mod risk;
-mod sighting;
+mod sisters;
 mod spells;
 mod stall;
 mod steps;
 mod stretch;
 #[cfg(test)]
 pub(crate) mod tests;
+mod tuned;
 mod warmth;
 mod weather;
 mod windows;
@@ -29,12 +35,17 @@ pub use facts::{Fact, Facts, Progress};
 pub use fit::{Against, Fit, Unsure, fit};
 pub use if_grafted::{DayAsked, IfGrafted, StepAsked, best};
 pub use last_graft::{LastGraft, NoLastGraft};
+pub use lesson::{Lesson, season};
+pub use notebook::Notebook;
 pub use risk::LimitCare;
-pub use sighting::sighting;
+pub use sisters::sisters_with_lines;
 pub use spells::{Level, Spell, every_spell, is_sensitive, soft_spells, spells, touches};
 pub use stall::{Stall, stalls};
 pub use steps::{ESTIMATED_ABOVE, State, StepCare};
 pub use stretch::Stretch;
+pub use tuned::{
+    Group, LEAST_BATCHES, Learn, Lessons, Lines, Tuned, learns_until, look_for_lines, prior,
+};
 pub use warmth::{Moment, Warmth};
 pub use weather::{Bout, HARD_FROST, Harm, bouts};
 pub use windows::{By, Opened};
@@ -42,14 +53,13 @@ pub use workload::{DayLoad, FORTNIGHT, workload};
 
 use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};
-use crate::nursery::{Batch, Model, Plan, Record, Site, Target, Workdays};
+use crate::nursery::{Batch, Model, Plan, Record, Site, Workdays};
 use crate::outlook::{Futures, Known};
 use crate::problem::Problem;
 use crate::units::{DegreeDays, StandardDays};
 use chrono::{Days, NaiveDate};
 use doubts::{before_grafting, too_many};
 use last_graft::Autumn;
-use std::collections::HashMap;
 use windows::Subject;
 
 /// Everything about one batch at one moment.
@@ -57,6 +67,8 @@ use windows::Subject;
 pub struct BatchCare<'a> {
     /// The batch.
     pub batch: Batch,
+    /// The site it stands on.
+    pub site: &'a Site,
     /// Its care plan.
     pub plan: &'a Plan,
     /// What was seen and done on it.
@@ -69,6 +81,10 @@ pub struct BatchCare<'a> {
     pub warmth: Warmth<'a>,
     /// Share, 0 to 1, of its heat so far that comes from filled days.
     pub filled_share: f64,
+    /// Heat since grafting at which callus lines are reckoned to have shown.
+    pub callus_lines: DegreeDays,
+    /// What is believed of the warmth until callus lines.
+    pub lines: Lines,
 }
 
 impl BatchCare<'_> {
@@ -97,6 +113,16 @@ impl BatchCare<'_> {
         self.facts.closed_on().is_none()
             && self.facts.alive() > 0
             && self.steps.last().is_none_or(|s| s.state != State::Done)
+    }
+
+    /// Whether a window that what was learned has moved is still ahead or open: the others are history.
+    pub fn shows_tuned(&self) -> bool {
+        let moved = |id: &str| {
+            let tuned = self.lines.tuned.as_ref();
+            tuned.is_some_and(|tuned| tuned.moves(self.plan, id))
+        };
+        let step = |s: &StepCare<'_>| !s.state.is_past() && moved(&s.step.id);
+        self.steps.iter().any(step)
     }
 
     /// The step of that id.
@@ -219,47 +245,16 @@ impl<'a> Ground<'a> {
 
 /// The heat of one standard day: the site's own, else that of a day at the plan's reference temperature.
 pub fn standard_day(site: &Site, plan: &Plan) -> DegreeDays {
+    site.standard_day.unwrap_or_else(|| standard_heat(plan))
+}
+
+/// The heat of a day at the plan's reference temperature.
+fn standard_heat(plan: &Plan) -> DegreeDays {
     let reference = heat::Extremes {
         min: plan.reference.0,
         max: plan.reference.0,
     };
-    site.standard_day
-        .unwrap_or_else(|| DegreeDays(heat::of_day(&plan.model, reference, None)))
-}
-
-/// Field records sorted by what they are about.
-#[derive(Clone, Debug, Default)]
-pub struct Notebook<'a> {
-    of_batch: HashMap<&'a str, Vec<&'a Record>>,
-    of_block: HashMap<String, Vec<&'a Record>>,
-}
-
-impl<'a> Notebook<'a> {
-    /// Takes the records in force in the order in which they were written down; blocks are matched whatever their case.
-    pub fn new(records: impl IntoIterator<Item = &'a Record>) -> Self {
-        let mut book = Self::default();
-        for record in records {
-            match &record.target {
-                Target::Batch(name) => book.of_batch.entry(name).or_default().push(record),
-                Target::Block(name) => book
-                    .of_block
-                    .entry(name.to_lowercase())
-                    .or_default()
-                    .push(record),
-            }
-        }
-        book
-    }
-
-    /// The names of batches that records speak of.
-    pub fn names(&self) -> impl Iterator<Item = &'a str> {
-        self.of_batch.keys().copied()
-    }
-
-    /// The blocks that records speak of, in lower case.
-    pub fn blocks(&self) -> impl Iterator<Item = &str> {
-        self.of_block.keys().map(String::as_str)
-    }
+    DegreeDays(heat::of_day(&plan.model, reference, None))
 }
 
 /// Looks at one batch and, behind it, at the batches that came of grafting its dead anew.
@@ -286,7 +281,7 @@ pub fn assess<'a>(
         let facts = facts_of(&batch, plan, ground, book, workdays, warmth, &mut problems);
         let filled_share = totals.filled_share(batch.grafted_on, warmth.known_to());
         waiting.extend(grafted_anew(&batch, &facts).into_iter().rev());
-        let (steps, limit) = {
+        let (steps, limit, callus_lines) = {
             let subject = Subject {
                 batch: &batch,
                 plan,
@@ -299,16 +294,22 @@ pub fn assess<'a>(
             };
             let steps = steps::steps(&subject, plan, filled_share);
             let limit = risk::limit(&subject, plan, &steps);
-            (steps, limit)
+            (steps, limit, subject.callus_lines())
         };
         cares.push(BatchCare {
             batch,
+            site: ground.site,
             plan,
             facts,
             steps,
             limit,
             warmth,
             filled_share,
+            callus_lines,
+            lines: Lines {
+                need: tuned::prior(plan).map(|prior| prior.requirement()),
+                ..Lines::default()
+            },
         });
     }
     (cares, problems)

@@ -98,7 +98,7 @@ fn work(
         State::Ahead => {
             // The end of a day opens a window; it is told, and worked at, on the next.
             let after = |day: Option<NaiveDate>| workdays.next_after(day?.max(today.pred_opt()?));
-            match outlook.dates(care, step) {
+            match outlook.by_warmth(care, step) {
                 Some(dates) => dates.map(after),
                 None => Dates::certain(match step.opened? {
                     opened if opened.by == By::Record => workdays.first_from(opened.on)?,

@@ -9,15 +9,16 @@ use super::look::Look;
 use super::table::{self, Set, cut};
 use super::{ConfigFile, date, figure};
 use crate::care::{
-    BatchCare, DayLoad, ESTIMATED_ABOVE, FORTNIGHT, Foreseen, Outlook, State, StepCare, workload,
+    BatchCare, DayLoad, ESTIMATED_ABOVE, FORTNIGHT, Foreseen, Outlook, State, StepCare, Tuned,
+    workload,
 };
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::letters::{count_of, day, day_short};
+use crate::letters::{about, count_of, day, day_short, list, tuned};
 use crate::notices::{self, season_of};
 use crate::nursery::Hemisphere;
 use crate::survey::{Survey, When, survey};
-use chrono::{DateTime, Datelike, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
@@ -133,8 +134,12 @@ fn write_json(
         let steps: Vec<serde_json::Value> = care
             .steps
             .iter()
-            .map(|step| step_json(step, outlook.of(care, step)))
-            .chain(care.limit.iter().map(limit_json))
+            .map(|step| step_json(step, outlook.of(care, step), outlook.closes(care, step)))
+            .chain(
+                care.limit
+                    .iter()
+                    .map(|limit| limit_json(limit, outlook.limit(care))),
+            )
             .collect();
         let heat = care.heat();
         let object = json!({
@@ -150,6 +155,8 @@ fn write_json(
             "filled_share": figure(care.filled_share),
             "open": care.is_open(),
             "last_safe_graft_on": last_graft(care, survey),
+            "lines_about": outlook.lines(care).map(band_json),
+            "tuned": care.lines.tuned.as_ref().map(tuned_json),
             "steps": steps,
         });
         writeln!(out, "{object}")?;
@@ -166,7 +173,26 @@ fn last_graft(care: &BatchCare<'_>, survey: &Survey<'_>) -> Option<NaiveDate> {
     Some(last.of_season(ground.moment.today)?.0)
 }
 
-fn step_json(step: &StepCare<'_>, foreseen: Option<Foreseen>) -> serde_json::Value {
+fn band_json(foreseen: Foreseen) -> serde_json::Value {
+    let band = foreseen.band;
+    json!({ "p10": band.p10, "p50": band.p50, "p90": band.p90, "rough": foreseen.rough })
+}
+
+fn tuned_json(tuned: &Tuned) -> serde_json::Value {
+    json!({
+        "of": tuned.of,
+        "batches": tuned.batches,
+        "need": figure(tuned.need.need),
+        "sd": figure(tuned.need.sd),
+        "usual": figure(tuned.usual),
+    })
+}
+
+fn step_json(
+    step: &StepCare<'_>,
+    opens: Option<Foreseen>,
+    closes: Option<Foreseen>,
+) -> serde_json::Value {
     json!({
         "step": step.step.id,
         "state": step.state.name(),
@@ -175,12 +201,13 @@ fn step_json(step: &StepCare<'_>, foreseen: Option<Foreseen>) -> serde_json::Val
         "by": step.opened.map(|o| o.by.name()),
         "done": step.progress.done,
         "of": step.progress.of,
-        "opens_about": foreseen.map(|f| json!({ "p10": f.band.p10, "p50": f.band.p50, "p90": f.band.p90, "rough": f.rough })),
+        "opens_about": opens.map(band_json),
+        "closes_about": closes.map(band_json),
     })
 }
 
 /// The limit has no window: it closes on the day it is reached.
-fn limit_json(limit: &crate::care::LimitCare<'_>) -> serde_json::Value {
+fn limit_json(limit: &crate::care::LimitCare<'_>, closes: Option<Foreseen>) -> serde_json::Value {
     json!({
         "step": limit.limit.id,
         "state": limit.state.name(),
@@ -189,6 +216,7 @@ fn limit_json(limit: &crate::care::LimitCare<'_>) -> serde_json::Value {
         "by": null,
         "done": null,
         "of": null,
+        "closes_about": closes.map(band_json),
     })
 }
 
@@ -205,7 +233,10 @@ fn write_blocks(
     for block in
         open.chunk_by(|a, b| (&a.batch.site, &a.batch.block) == (&b.batch.site, &b.batch.block))
     {
-        let rows: Vec<Vec<String>> = block.iter().flat_map(|care| due_rows(care)).collect();
+        let rows: Vec<Vec<String>> = block
+            .iter()
+            .flat_map(|care| due_rows(care, outlook))
+            .collect();
         if rows.is_empty() {
             continue;
         }
@@ -232,6 +263,7 @@ fn write_blocks(
     }
     ahead::write_frost(out, survey.grounds, &open)?;
     write_ahead(out, &open, outlook)?;
+    write_tuned(out, &open)?;
     if open.iter().any(|c| c.heat().is_none()) {
         writeln!(out, "\n+ at least: days are missing in the temperatures")?;
     }
@@ -239,7 +271,7 @@ fn write_blocks(
     Ok(())
 }
 
-fn due_rows(care: &BatchCare<'_>) -> Vec<Vec<String>> {
+fn due_rows(care: &BatchCare<'_>, outlook: &Outlook<'_>) -> Vec<Vec<String>> {
     let due = care.steps.iter().filter(|s| s.state.is_due());
     due.map(|step| {
         let left = step.progress.of.saturating_sub(step.progress.done);
@@ -253,7 +285,7 @@ fn due_rows(care: &BatchCare<'_>) -> Vec<Vec<String>> {
                 left.to_string()
             },
             step.opened.map_or_else(String::new, |o| day_short(o.on)),
-            step.closes_on.map_or_else(String::new, day_short),
+            until(care, step, outlook),
             match step.state {
                 State::Late => "late".into(),
                 State::Closing => "last days".into(),
@@ -262,6 +294,28 @@ fn due_rows(care: &BatchCare<'_>) -> Vec<Vec<String>> {
         ]
     })
     .collect()
+}
+
+/// Whose windows were moved by what was learned, and by how much warmth: a line for each group.
+fn write_tuned(out: &mut dyn Write, open: &[&BatchCare<'_>]) -> anyhow::Result<()> {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for care in open.iter().filter(|care| care.shows_tuned()) {
+        let Some(phrase) = care.lines.tuned.as_ref().map(tuned) else {
+            continue;
+        };
+        let name = care.batch.name.clone();
+        match groups.iter_mut().find(|(of, _)| *of == phrase) {
+            Some((_, names)) => names.push(name),
+            None => groups.push((phrase, vec![name])),
+        }
+    }
+    if !groups.is_empty() {
+        writeln!(out)?;
+    }
+    for (phrase, names) in groups {
+        writeln!(out, "{}: {phrase}", list(&names))?;
+    }
+    Ok(())
 }
 
 /// Standard days so far, marked where they are not all known.
@@ -276,39 +330,22 @@ fn warmth(care: &BatchCare<'_>) -> String {
     format!("{:.1} d{mark}", care.standard_days().0)
 }
 
-/// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten. Rough without years
-/// before; a date alone where it is not a matter of warmth.
+/// "about Thu 20 Aug (Tue 18 - Sun 23)"; a date alone where it is not a matter of warmth.
 fn when(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> String {
-    let Some(foreseen) = outlook.of(care, step) else {
-        return step
+    match outlook.of(care, step) {
+        Some(foreseen) => about(&foreseen),
+        None => step
             .opened
-            .map_or_else(String::new, |o| format!("about {}", day_short(o.on)));
-    };
-    let Some(middle) = foreseen.band.p50 else {
-        return "not in sight".into();
-    };
-    if foreseen.rough {
-        return format!("roughly {}", day_short(middle));
+            .map_or_else(String::new, |o| format!("about {}", day_short(o.on))),
     }
-    if foreseen.band.p10 == foreseen.band.p90 {
-        return format!("about {}", day_short(middle));
-    }
-    let early = foreseen
-        .band
-        .p10
-        .map_or_else(String::new, |day| span_start(day, foreseen.band.p90));
-    let late = foreseen
-        .band
-        .p90
-        .map_or_else(|| "later".into(), |day| day.format("%a %-d").to_string());
-    format!("about {} ({early} - {late})", day_short(middle))
 }
 
-/// The first day of a span, with its month where the last is in another.
-fn span_start(first: NaiveDate, last: Option<NaiveDate>) -> String {
-    match last.filter(|last| last.month() == first.month()) {
-        Some(_) => first.format("%a %-d").to_string(),
-        None => day_short(first),
+/// The last day in time, by the days known and the forecast; where that lies beyond them, about when.
+fn until(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> String {
+    match (step.closes_on, outlook.closes(care, step)) {
+        (Some(day), _) => day_short(day),
+        (None, Some(foreseen)) => about(&foreseen),
+        (None, None) => String::new(),
     }
 }
 

@@ -238,6 +238,11 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
     let on = day_short(first.on);
     let text = match first.kind {
         Kind::Opens => format!("{place}{step} since {on}: {}", names.join(", ")),
+        Kind::Sisters => format!(
+            "{place}{step} at sisters, for lines show since {on}: {}",
+            names.join(", ")
+        ),
+        Kind::Sentinel => format!("{place}{step} early, to learn: {}", names.join(", ")),
         Kind::Late => format!("{place}{step} is late, closed {on}: {}", names.join(", ")),
         Kind::NoLongerDue => format!("{place}{step} is no longer due: {}", names.join(", ")),
         Kind::OverCallused => {

@@ -1,16 +1,13 @@
 //! `tune`: what was seen teaches how much warmth is needed.
 
+mod records;
+
 use super::exit::{Exit, usage};
-use super::look::Look;
 use super::table::{self, Set};
-use super::{ConfigFile, shown};
-use crate::care::sighting;
-use crate::clock::{Clock, SystemClock};
-use crate::nursery::Batch;
+use super::{ConfigFile, date, shown};
 use crate::outlook::{Learned, Prior, Sighting, learn};
 use crate::register::read_sightings;
-use crate::survey::{When, survey};
-use chrono::Datelike;
+use chrono::NaiveDate;
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
@@ -18,36 +15,66 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// How much is needed by what was seen: for each group the middle, and between which amounts 80 of 100 batches lie. From
-/// the field records it is standard days from grafting to callus lines, by care plan and scion. Changes nothing.
+/// the field records it is standard days from grafting to callus lines, by care plan and scion, and what that would move
+/// in the windows of the batches that wait for lines. Changes nothing: `learn = "use"` in the config does.
 #[derive(Debug, Args)]
 pub struct Tune {
     #[command(flatten)]
     config: ConfigFile,
+    /// As it was on this day instead of today
+    #[arg(long, value_parser = date, conflicts_with = "intervals")]
+    on: Option<NaiveDate>,
     /// What was seen: a CSV file with group, above, upto (empty where that end is open, equal where it is exact), one
     /// batch a row; with `seasons_ago` older rows weigh less, half after five seasons
     #[arg(long, value_name = "FILE", conflicts_with = "config")]
     intervals: Option<PathBuf>,
-    /// What is needed as a rule, before anything was seen; in the same unit as the file
-    #[arg(long, default_value_t = Prior::LINES.need)]
-    need: f64,
-    /// How much groups differ from that: standard deviation of the natural logarithm
-    #[arg(long, value_name = "SD", default_value_t = Prior::LINES.group_sd)]
-    prior_sd: f64,
-    /// How much batches of one group differ: standard deviation of the natural logarithm
-    #[arg(long, value_name = "SD", default_value_t = Prior::LINES.batch_sd)]
-    batch_sd: f64,
+    /// What is needed as a rule, before anything was seen; in the same unit as the file [default: 17.15; for field
+    /// records the middle of the plan's window for looking]
+    #[arg(long)]
+    need: Option<f64>,
+    /// How much groups differ from that: standard deviation of the natural logarithm [default: 0.13; for field records
+    /// so that 80 of 100 batches lie in that window]
+    #[arg(long, value_name = "SD")]
+    prior_sd: Option<f64>,
+    /// How much batches of one group differ: standard deviation of the natural logarithm [default: 0.09; for field
+    /// records as above]
+    #[arg(long, value_name = "SD")]
+    batch_sd: Option<f64>,
     /// A JSON object a group instead of a table
     #[arg(long)]
     json: bool,
 }
 
+/// What was seen, by group.
+type Groups = Vec<(String, Vec<Sighting>)>;
+
 impl Tune {
     pub fn run(self, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
-        let prior = Prior::new(self.need, self.prior_sd, self.batch_sd).map_err(usage)?;
-        let (groups, left_out) = match &self.intervals {
-            Some(file) => from_file(file)?,
-            None => self.of_records()?,
+        let left_out = match &self.intervals {
+            Some(file) => self.of_file(file, out)?,
+            None => self.of_records(out)?,
         };
+        Ok(if left_out > 0 {
+            Exit::Data.code()
+        } else {
+            ExitCode::SUCCESS
+        })
+    }
+
+    /// What is believed beforehand: `usual`, unless the command line says otherwise.
+    fn prior(&self, usual: Prior) -> anyhow::Result<Prior> {
+        let or = |asked: Option<f64>, usual| asked.unwrap_or(usual);
+        Prior::new(
+            or(self.need, usual.need),
+            or(self.prior_sd, usual.group_sd),
+            or(self.batch_sd, usual.batch_sd),
+        )
+        .map_err(usage)
+    }
+
+    fn of_file(&self, file: &Path, out: &mut dyn Write) -> anyhow::Result<usize> {
+        let prior = self.prior(Prior::LINES)?;
+        let (groups, left_out) = from_file(file)?;
         let learned: Vec<(String, Learned)> = groups
             .into_iter()
             .map(|(group, seen)| (group, learn(&prior, &seen)))
@@ -59,62 +86,7 @@ impl Tune {
         } else {
             write_table(out, &learned)?;
         }
-        Ok(if left_out > 0 {
-            Exit::Data.code()
-        } else {
-            ExitCode::SUCCESS
-        })
-    }
-
-    /// What the field records say, by care plan and scion.
-    fn of_records(&self) -> anyhow::Result<(Groups, usize)> {
-        let config = self.config.load()?;
-        let mut look = Look::new(&config)?;
-        look.complain();
-        let now = SystemClock.now();
-        let year = now.with_timezone(&config.zone).year();
-        let (groups, problems) = look.read(|memory| {
-            survey(memory, &config, When::Now(now), |survey| {
-                let mut groups: Vec<(String, Vec<Sighting>)> = Vec::new();
-                let mut problems = Vec::new();
-                for care in &survey.cares {
-                    match sighting(care, year) {
-                        Some(Ok(seen)) => put(&mut groups, group_of(&care.batch), seen),
-                        Some(Err(problem)) => problems.push(problem),
-                        None => {}
-                    }
-                }
-                (groups, problems)
-            })
-        })?;
-        for problem in &problems {
-            eprintln!("{problem}");
-        }
-        if groups.is_empty() {
-            return Err(
-                Exit::Data.because("there are no records of lines or no-lines to learn from yet")
-            );
-        }
-        let mut groups = groups;
-        groups.sort_by(|(a, _), (b, _)| a.cmp(b));
-        Ok((groups, problems.len()))
-    }
-}
-
-/// What was seen, by group.
-type Groups = Vec<(String, Vec<Sighting>)>;
-
-fn group_of(batch: &Batch) -> String {
-    match batch.scion.as_str() {
-        "" => batch.plan.clone(),
-        scion => format!("{}, {scion}", batch.plan),
-    }
-}
-
-fn put(groups: &mut Groups, name: String, seen: Sighting) {
-    match groups.iter_mut().find(|(group, _)| *group == name) {
-        Some((_, all)) => all.push(seen),
-        None => groups.push((name, vec![seen])),
+        Ok(left_out)
     }
 }
 

@@ -23,6 +23,7 @@ pub use built_in::built_in;
 pub use files::read_secret;
 pub use report::ConfigTrouble;
 
+use crate::care::Learn;
 use crate::days::Thresholds;
 use crate::nursery::{Person, Plan, Site, Workdays};
 use crate::problem::Problem;
@@ -57,6 +58,8 @@ pub struct Config {
     pub units: Units,
     /// On which days somebody is in the field.
     pub workdays: Workdays,
+    /// What is done with what the field records teach.
+    pub learn: Learn,
     /// At least one, each with at least one source of temperatures.
     pub sites: Vec<SiteConfig>,
     /// When rounds are walked.

@@ -9,6 +9,7 @@ use super::raw::{Section, text_of, wrong_type};
 
 use super::report::{Complaint, Findings};
 use super::{Config, FORMAT, built_in, post, sites};
+use crate::care::Learn;
 use crate::nursery::{Person, Plan, Workdays};
 use crate::schedule::{Schedule, USUAL};
 use crate::units::Units;
@@ -66,6 +67,7 @@ pub(super) fn config(
         zone: nursery.zone,
         units: nursery.units,
         workdays: nursery.workdays,
+        learn: nursery.learn,
         sites: sites.into_iter().collect::<Option<_>>()?,
         schedule,
         people,
@@ -101,6 +103,7 @@ struct Nursery {
     zone: Tz,
     units: Units,
     workdays: Workdays,
+    learn: Learn,
 }
 
 impl Nursery {
@@ -127,6 +130,7 @@ impl Nursery {
             path("records", "records.csv"),
         ];
         let workdays = workdays(&s);
+        let learn = s.choice("learn", &Learn::ALL.map(Learn::name), Learn::named);
         s.finish();
         Some(Self {
             name: name?,
@@ -136,6 +140,7 @@ impl Nursery {
             zone: zone?,
             units: units.unwrap_or_default(),
             workdays,
+            learn: learn.unwrap_or_default(),
         })
     }
 }

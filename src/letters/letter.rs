@@ -295,7 +295,11 @@ fn hottest(notice: &Notice, context: &Context<'_>) -> Option<f64> {
 /// How to write down what was done, by the first step that can be answered.
 fn answer(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
     let notice = notices.iter().find(|n| {
-        n.kind.is_of_limit() || matches!(n.kind, Kind::Opens | Kind::LastCall | Kind::Late)
+        n.kind.is_of_limit()
+            || matches!(
+                n.kind,
+                Kind::Opens | Kind::LastCall | Kind::Sisters | Kind::Sentinel | Kind::Late
+            )
     })?;
     let batch = notice.about.batch()?;
     let care = care_of(notice, context)?;

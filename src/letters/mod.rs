@@ -16,4 +16,4 @@ mod words;
 
 pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
 pub use sections::season_section;
-pub use words::{capital, count_of, day, day_short, grouped, list, span};
+pub use words::{about, capital, count_of, day, day_short, grouped, list, span, tuned};

@@ -4,6 +4,7 @@ mod away;
 mod heat;
 mod last_graft;
 mod lists;
+mod looks;
 mod risk;
 mod season;
 mod trouble;
@@ -22,6 +23,8 @@ use crate::notices::{Digest, Kind, Notice};
 pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
     match notices[0].kind {
         Kind::Opens => work::opens(notices, context),
+        Kind::Sisters => looks::sisters(notices, context),
+        Kind::Sentinel => looks::sentinel(notices, context),
         Kind::Late if notices[0].n > 1 => work::late_again(notices, context),
         Kind::Late => work::late(notices, context),
         Kind::NoLongerDue => work::no_longer_due(notices, context),

@@ -1,7 +1,7 @@
 //! The small print: where the temperatures came from and how heat was reckoned.
 
 use super::letter::Context;
-use super::words::{count_of, day_short, list};
+use super::words::{count_of, day_short, list, tuned};
 use crate::care::{BatchCare, Ground};
 use crate::notices::{Digest, Notice};
 use crate::units::{Celsius, DegreeDays, Units};
@@ -40,10 +40,38 @@ pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
             lines.push(line);
         }
     }
+    lines.extend(tuned_by(notices, &cares));
     if lines.len() > told {
         lines.push("Dates are what warmth suggests; the eye decides.".into());
     }
     lines
+}
+
+/// Which of the batches have windows that what was learned has moved: a line for each group. Of a notice about one step
+/// only where that step was moved.
+fn tuned_by(notices: &[&Notice], cares: &[&BatchCare<'_>]) -> Vec<String> {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for care in cares {
+        let Some(by) = &care.lines.tuned else {
+            continue;
+        };
+        let name = &care.batch.name;
+        let told = notices.iter().any(|n| {
+            let moved = n.step.as_ref().is_none_or(|id| by.moves(care.plan, id));
+            moved && (n.about.batch() == Some(name) || n.batches.contains(name))
+        });
+        if !told {
+            continue;
+        }
+        let phrase = tuned(by);
+        match groups.iter_mut().find(|(of, _)| *of == phrase) {
+            Some((_, names)) => names.push(name.clone()),
+            None => groups.push((phrase, vec![name.clone()])),
+        }
+    }
+    let line =
+        |(phrase, names): (String, Vec<String>)| format!("Windows of {}: {phrase}.", list(&names));
+    groups.into_iter().map(line).collect()
 }
 
 /// Where a site's temperatures since `begun` came from, and how many were put in.

@@ -1,6 +1,6 @@
 //! Dates, numbers and plurals as people read them.
 
-use crate::care::Foreseen;
+use crate::care::{Foreseen, Tuned};
 use crate::outlook::Band;
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
 
@@ -32,9 +32,9 @@ pub fn moment(at: NaiveDateTime) -> String {
     at.format("%a %-d %b %H:%M").to_string()
 }
 
-/// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten. Rough without years
-/// before.
-pub fn foretold(foreseen: &Foreseen) -> String {
+/// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten; "roughly Thu 20 Aug"
+/// without years before; "not in sight" where the middle lies beyond what is looked at.
+pub fn about(foreseen: &Foreseen) -> String {
     let Band { p10, p50, p90 } = foreseen.band;
     let Some(middle) = p50 else {
         return "not in sight".into();
@@ -45,18 +45,27 @@ pub fn foretold(foreseen: &Foreseen) -> String {
     if p10 == p90 {
         return format!("about {}", day_short(middle));
     }
-    let early = p10.map_or_else(String::new, |day| match p90 {
-        Some(last) if last.month() == day.month() => day.format("%a %-d").to_string(),
-        _ => day_short(day),
-    });
-    let late = p90.map_or_else(
-        || "later".into(),
-        |day| match p10 {
-            Some(first) if first.month() == day.month() => day.format("%a %-d").to_string(),
-            _ => day_short(day),
-        },
-    );
+    let with_day = |first: NaiveDate| match p90.filter(|last| last.month() == first.month()) {
+        Some(_) => first.format("%a %-d").to_string(),
+        None => day_short(first),
+    };
+    let early = p10.map_or_else(String::new, with_day);
+    let late = match p90 {
+        // Its month stands with the middle, unless that is another.
+        Some(last) if last.month() == middle.month() => last.format("%a %-d").to_string(),
+        Some(last) => day_short(last),
+        None => "later".into(),
+    };
     format!("about {} ({early} - {late})", day_short(middle))
+}
+
+/// "tuned: 15.6 standard days by 4 batches of Ember Lace".
+pub fn tuned(tuned: &Tuned) -> String {
+    let batches = count_of(u32::try_from(tuned.batches).unwrap_or(u32::MAX), "batch");
+    format!(
+        "tuned: {:.1} standard days by {batches} of {}",
+        tuned.need.need, tuned.of
+    )
 }
 
 /// "1 batch", "2 batches", "1 graft", "1,310 grafts".
@@ -109,6 +118,28 @@ mod tests {
         let names = ["A", "B", "C"].map(str::to_owned);
         assert_eq!(list(&names), "A, B and C");
         assert_eq!(list(&names[..2]), "A and B");
+    }
+
+    #[track_caller]
+    fn check_about(days: [&str; 3], rough: bool, expected: &str) {
+        let [p10, p50, p90] = days.map(|day| day.parse().ok());
+        let band = Band { p10, p50, p90 };
+        assert_eq!(about(&Foreseen { band, rough }), expected);
+    }
+
+    #[test]
+    fn dates_to_come_say_how_sure_they_are() {
+        let days = ["2026-08-18", "2026-08-20", "2026-08-23"];
+        check_about(days, false, "about Thu 20 Aug (Tue 18 - Sun 23)");
+        check_about(days, true, "roughly Thu 20 Aug");
+        check_about(["2026-08-20"; 3], false, "about Thu 20 Aug");
+        check_about(["", "", ""], false, "not in sight");
+        let late = ["2026-08-18", "2026-08-20", ""];
+        check_about(late, false, "about Thu 20 Aug (Tue 18 Aug - later)");
+        let over = ["2026-08-30", "2026-08-31", "2026-09-02"];
+        check_about(over, false, "about Mon 31 Aug (Sun 30 Aug - Wed 2 Sep)");
+        let into = ["2026-08-30", "2026-09-01", "2026-09-02"];
+        check_about(into, false, "about Tue 1 Sep (Sun 30 Aug - Wed 2)");
     }
 
     #[test]

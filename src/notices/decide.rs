@@ -7,6 +7,7 @@
 mod bouts;
 mod heat;
 mod last_graft;
+mod looks;
 mod risk;
 mod trouble;
 mod weather;
@@ -50,6 +51,7 @@ pub fn decide(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
         notices.extend(risk::news(view, care, ledger));
         notices.extend(work::news(view, care, ledger));
     }
+    notices.extend(looks::news(view, ledger));
     for ground in view.grounds {
         notices.extend(heat::news(view, ground, ledger));
         notices.extend(weather::news(view, ground, ledger));

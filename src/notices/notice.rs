@@ -26,6 +26,10 @@ pub enum Kind {
     Opens,
     /// Today is the last working day on which it is open.
     LastCall,
+    /// A sister of a batch shows callus lines.
+    Sisters,
+    /// One batch of a scion is to be looked at early, to learn.
+    Sentinel,
     /// A window has closed without its work.
     Late,
     /// Rain may have got under new tape.
@@ -56,7 +60,7 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, the most pressing first.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 23] = [
         Self::OverCallused,
         Self::OverCallusRisk,
         Self::HeatSpike,
@@ -65,6 +69,8 @@ impl Kind {
         Self::CatchUp,
         Self::Opens,
         Self::LastCall,
+        Self::Sisters,
+        Self::Sentinel,
         Self::Late,
         Self::Rain,
         Self::RiskOver,
@@ -91,6 +97,8 @@ impl Kind {
             Self::CatchUp => "catch-up",
             Self::Opens => "opens",
             Self::LastCall => "last-call",
+            Self::Sisters => "sisters",
+            Self::Sentinel => "sentinel",
             Self::Late => "late",
             Self::Rain => "rain",
             Self::RiskOver => "risk-over",

@@ -237,7 +237,7 @@ impl<'a> Desk<'a> {
     fn coming(&self, end: NaiveDate) -> Vec<Coming> {
         let ahead = self.open().flat_map(|care| {
             let ahead = care.steps.iter();
-            let ahead = ahead.filter(|step| step.state == State::Ahead && !stands_in(step));
+            let ahead = ahead.filter(|step| step.state == State::Ahead && !is_conditional(step));
             ahead.filter_map(move |step| coming(care, step, self.view.outlook))
         });
         let mut coming: Vec<Coming> = ahead
@@ -248,10 +248,14 @@ impl<'a> Desk<'a> {
     }
 }
 
-/// A step that is only for what has failed is nothing to look forward to.
-fn stands_in(care: &StepCare<'_>) -> bool {
+/// A step that is only for what has failed is nothing to look forward to, nor a look whose turn hangs on work that is not
+/// done yet.
+fn is_conditional(care: &StepCare<'_>) -> bool {
     let opens = &care.step.opens;
-    care.step.aside && opens.repeat.is_none() && !opens.unless.is_empty()
+    match opens.repeat {
+        Some(_) => care.turn.is_none(),
+        None => care.step.aside && !opens.unless.is_empty(),
+    }
 }
 
 fn coming(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> Option<Coming> {

@@ -139,7 +139,11 @@ impl Dates {
 /// assert_eq!(band.p90, Some(date("2026-07-16")));
 /// ```
 pub fn arrival(futures: &Futures, anchors: &Dates, requirement: Requirement) -> Dates {
-    let grid = requirement.grid();
+    arrival_of(futures, anchors, &requirement.grid())
+}
+
+/// The same for a grid of amounts, in heat, each as likely as the other: see [`Requirement::grid`].
+pub fn arrival_of(futures: &Futures, anchors: &Dates, grid: &[f64]) -> Dates {
     let mut chances = Vec::new();
     for anchor in anchors.chances() {
         let Some(from) = anchor.date else {
@@ -149,7 +153,7 @@ pub fn arrival(futures: &Futures, anchors: &Dates, requirement: Requirement) -> 
         let own = anchor.back.filter(|&back| futures.has(back));
         let ways = if own.is_some() { 1 } else { futures.count() };
         let weight = anchor.weight / (ways * grid.len()) as f64;
-        for &need in &grid {
+        for &need in grid {
             let reached = futures.reached_in(own, from, DegreeDays(need));
             chances.extend(reached.map(|(back, date)| Chance { date, weight, back }));
         }

@@ -150,6 +150,15 @@ impl Futures {
         self.horizon
     }
 
+    /// Which share of a need counted from `anchor`, 0 to 1, is to come after the days that are known or foretold.
+    pub fn share_ahead(&self, anchor: NaiveDate, need: DegreeDays) -> f64 {
+        if need.0 <= 0.0 {
+            return 0.0;
+        }
+        let known = self.common.at_least(anchor, self.common_to).0;
+        (1.0 - known / need.0).clamp(0.0, 1.0)
+    }
+
     /// For each future how many years back it goes by, and the first day after `anchor` at whose end `need` is reached:
     /// `anchor` itself where nothing is needed, none where that is not within the horizon.
     ///

@@ -11,7 +11,7 @@ mod need;
 mod normal;
 mod spread;
 
-pub use arrival::{Band, Chance, Dates, arrival};
+pub use arrival::{Band, Chance, Dates, arrival, arrival_of};
 pub use futures::{Futures, Known};
 pub use need::{Learned, Prior, Sighting, learn};
 pub use spread::{Doubt, Requirement};

@@ -36,6 +36,40 @@ impl Prior {
         batch_sd: 0.09,
     };
 
+    /// The prior behind a window in which 80 % of batches lie: the middle of its ends by their logarithms, to a
+    /// hundredth, and the spread divided between groups and batches as in [`Prior::LINES`]. None where it closes no
+    /// later than it opens.
+    ///
+    /// ```
+    /// use graftwarden::outlook::Prior;
+    /// assert_eq!(Prior::of_window(14.0, 21.0), Some(Prior::LINES));
+    /// assert_eq!(Prior::of_window(8.0, 12.0).unwrap().need, 9.8); // the root of 96
+    /// assert_eq!(Prior::of_window(9.0, 9.0), None);
+    /// ```
+    pub fn of_window(opens: f64, closes: f64) -> Option<Self> {
+        let usual = (21.0_f64 / 14.0).ln();
+        let wider = (closes / opens).ln() / usual;
+        let prior = Self {
+            need: ((opens * closes).sqrt() * 100.0).round() / 100.0,
+            group_sd: Self::LINES.group_sd * wider,
+            batch_sd: Self::LINES.batch_sd * wider,
+        };
+        Self::new(prior.need, prior.group_sd, prior.batch_sd).ok()
+    }
+
+    /// How much a batch of any group may differ from the middle: standard deviation of the logarithm.
+    pub fn sd(&self) -> f64 {
+        self.group_sd.hypot(self.batch_sd)
+    }
+
+    /// What a batch needs before anything was seen.
+    pub fn requirement(&self) -> Requirement {
+        Requirement {
+            need: self.need,
+            sd: self.sd(),
+        }
+    }
+
     /// Refuses what is not a number above 0, in a grower's words.
     pub fn new(need: f64, group_sd: f64, batch_sd: f64) -> Result<Self, String> {
         for (name, value) in [

@@ -23,6 +23,10 @@ const NINETY: f64 = 1.281_551_565_544_600_4;
 /// summers of NOAA's Seattle series 2012-2015 (0.11 for 14 days, 0.09 for 21).
 const WEATHER: f64 = 0.10;
 
+/// From so many years before on, their own dates show how much weather differs from year to year; with fewer the band is
+/// widened: judgement.
+const ENOUGH_YEARS: usize = 5;
+
 /// How far the heat of filled days may be off, all in one direction, as a share of it: judgement.
 const FILLED: f64 = 0.15;
 
@@ -88,11 +92,16 @@ impl Requirement {
         }
     }
 
-    /// The same, less sure: few years before tell little of the weather that is usual here, and filled days may be off.
-    /// Errors add up by their squares; with no year before, the whole difference between years counts.
+    /// The same, less sure: fewer than five years before tell little of the weather that is usual here, and filled days
+    /// may be off. Errors add up by their squares: of n years' mean the n-th part of a year's variance, and with no year
+    /// before the whole of it.
     #[must_use]
     pub fn doubted(self, doubt: Doubt) -> Self {
-        let weather = WEATHER * doubt.ahead.clamp(0.0, 1.0);
+        let weather = if doubt.members < ENOUGH_YEARS {
+            WEATHER * doubt.ahead.clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         let filled = FILLED * doubt.filled.clamp(0.0, 1.0);
         let members = doubt.members.max(1) as f64;
         Self {
@@ -155,6 +164,7 @@ mod tests {
         check(1.0, 1, 0.0, 0.02);
         check(1.0, 4, 0.0, 0.0125);
         check(0.5, 1, 0.0, 0.0125);
+        check(1.0, 5, 0.0, 0.01);
         check(0.0, 9, 0.4, 0.0136);
     }
 

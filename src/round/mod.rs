@@ -9,6 +9,7 @@ mod diary;
 mod errands;
 mod incoming;
 mod outbox;
+mod reckoning;
 mod settle;
 
 pub use again::is_to_be_asked_again;

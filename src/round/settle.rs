@@ -2,7 +2,7 @@
 
 use super::diary::Diary;
 use super::incoming::{Incoming, absorb};
-use super::{Outcome, Posted, Telling};
+use super::{Outcome, Posted, Telling, reckoning};
 use crate::care::Outlook;
 use crate::config::Config;
 use crate::letters::{self, Context, SourceNote};
@@ -54,6 +54,7 @@ pub fn settle(
     let diary = Diary::read(memory, config, now)?;
     let outcome = survey(memory, config, When::Now(now), |survey| {
         problems.extend(survey.problems.iter().cloned());
+        problems.extend(reckoning::changes(memory, config, &survey.cares, today)?);
         let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
         let view = View {
             now,

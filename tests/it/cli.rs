@@ -151,33 +151,33 @@ fn every_fault_of_a_config_is_shown_at_once() {
       = help: perhaps "Europe/Brussels" is meant
 
     error: `latitude` cannot be the number 508
-     --> graftwarden.toml:9:12
-      |
-    9 | latitude = 508
-      |            ^^^
-      |
-      = help: write a number from -90 to 90
+      --> graftwarden.toml:10:12
+       |
+    10 | latitude = 508
+       |            ^^^
+       |
+       = help: write a number from -90 to 90
 
     error: [weather] has no path
-      --> graftwarden.toml:12:1
+      --> graftwarden.toml:13:1
        |
-    12 | [[site.weather]]
+    13 | [[site.weather]]
        | ^^^^^^^^^^^^^^^^
        |
        = help: write path = "temperatures.csv"
 
     error: [weather] has no key `pth`
-      --> graftwarden.toml:14:1
+      --> graftwarden.toml:15:1
        |
-    14 | pth = "temps.csv"
+    15 | pth = "temps.csv"
        | ^^^
        |
        = help: perhaps `path` is meant
 
     error: 'maren at alderfold' is not a mail address
-      --> graftwarden.toml:18:9
+      --> graftwarden.toml:19:9
        |
-    18 | email = "maren at alderfold"
+    19 | email = "maren at alderfold"
        |         ^^^^^^^^^^^^^^^^^^^^
        |
        = help: write it as in somebody@alderfold.example

@@ -15,6 +15,7 @@ mod cli;
 mod commands;
 mod heat;
 mod heat_letters;
+mod learning;
 mod met_norway;
 mod noaa_daily;
 mod note;

@@ -42,7 +42,7 @@ fn what_is_due_ends_with_the_work_to_come() {
 
     Block A
     batch  warmth  to do                  left  since       until
-    A1     14.1 d  look for callus lines   310  Mon 15 Jul
+    A1     14.1 d  look for callus lines   310  Mon 15 Jul  about Mon 22 Jul
 
     Nothing due yet on 2 batches:
     batch  where    warmth  next                   when

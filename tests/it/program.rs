@@ -8,12 +8,14 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use tempfile::TempDir;
 
-/// One site, one person, one source: a file. Letters go into a folder.
+/// One site, one person, one source: a file. Letters go into a folder. Nothing is learned, so that no early looks are
+/// asked for; [`Nursery::learning`] changes that.
 pub const CONFIG: &str = r#"version = 1
 
 [nursery]
 name = "Alder Fold Nursery"
 zone = "Europe/Brussels"
+learn = "off"
 
 [[site]]
 id = "home"
@@ -97,6 +99,11 @@ impl Nursery {
             "graftwarden.toml",
             &(CONFIG.replace("[post]", jory) + &smtp),
         )
+    }
+
+    /// The same, learning in that way.
+    pub fn learning(self, how: &str) -> Self {
+        self.but("graftwarden.toml", "\"off\"", &format!("{how:?}"))
     }
 
     /// A copy of the invented season.

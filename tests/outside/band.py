@@ -4,6 +4,9 @@ Batches are grafted on fixed days of twenty summers. Each has a requirement of i
 fixed grid that is not the program's. The program is asked on fixed days what it would have said: it knows the days up to
 then, the next seven with a fixed table of errors, and the years before. Then the true days tell when each batch got
 there. Nothing in the program was fitted to this series.
+
+Then the same by the program's whole way, `due` over a config, register and files: when lines will show, and when the first
+look opens, whose need is certain and only the weather unsure.
 """
 
 import json
@@ -75,6 +78,64 @@ def band(grafted, today, forecast, sd):
     return [date.fromisoformat(found[key]) for key in ("p10", "p50", "p90")]
 
 
+# ---- by the whole way ----
+
+LINES = [17.15 * 15.0 * math.exp(SD * norm.ppf((i + 0.5) / 10)) for i in range(10)]  # standard days until lines, of 15
+CONFIG = """[nursery]
+name = "Alder Fold Nursery"
+zone = "UTC"
+
+[[site]]
+id = "home"
+latitude = 34.7
+longitude = -82.8
+past_years = "past.csv"
+
+[[site.weather]]
+source = "file"
+path = "temps.csv"
+"""
+
+
+def due(days, grafted, today, folder):
+    """What `due` says at the end of `today` of a batch: its bands for lines and for the opening of the first look."""
+    folder.mkdir()
+    (folder / "graftwarden.toml").write_text(CONFIG, encoding="utf-8")
+    write(folder / "temps.csv", {day: days[day] for day in days if grafted - 40 * DAY <= day <= today})
+    write(folder / "past.csv", {day: days[day] for day in days if day.year < grafted.year})
+    (folder / "batches.csv").write_text("batch,block,plan,grafts,grafted_on\n"
+                                        f"C1,C,maple field T-graft,100,{grafted}\n", encoding="utf-8")
+    found = json.loads(graftwarden("due", "--config", folder / "graftwarden.toml", "--on", today, "--json"))
+    look = next(step for step in found["steps"] if step["step"] == "callus-check")
+    return [[date.fromisoformat(found[key]) for key in ("p10", "p50", "p90")]
+            for found in (found["lines_about"], look["opens_about"])]
+
+
+def by_the_whole_way(checks, days, folder, pool):
+    asked = [(date(year, *on), date(year, *on) + 3 * DAY) for year in YEARS for on in GRAFTED]
+    # Later days must not be missing: the truth would not be known.
+    asked = [(grafted, today) for grafted, today in asked if all(grafted + i * DAY in days for i in range(-40, 50))]
+    bands = list(pool.map(lambda case: due(days, *case, folder / f"due-{case[0]}"), asked))
+    inside = {}
+    for at, (kind, needs) in enumerate({"due: lines": LINES, "due: the first look": [NEED]}.items()):
+        pairs = [(found[at], came(days, grafted, need)) for (grafted, _), found in zip(asked, bands) for need in needs]
+        report(kind, pairs)
+        inside[kind] = sum(band[0] <= day <= band[2] for band, day in pairs) / len(pairs)
+    checks.check(len(asked) >= 40, f"{len(asked)} batches, fewer than 40")
+    checks.check(0.70 <= inside["due: lines"] <= 0.90, f"due's band for lines held {inside['due: lines']:.1%}, not 70 to 90 %")
+    checks.check(inside["due: the first look"] >= 0.70,
+                 f"due's band for the first look held {inside['due: the first look']:.1%}, less than 70 %")
+
+
+def report(kind, pairs):
+    share = lambda holds: sum(holds(*pair) for pair in pairs) / len(pairs)
+    inside = share(lambda b, day: b[0] <= day <= b[2])
+    before, after = share(lambda b, day: day < b[0]), share(lambda b, day: day > b[2])
+    width = sum((b[2] - b[0]).days + 1 for b, _ in pairs) / len(pairs)
+    error = sum(abs((b[1] - day).days) for b, day in pairs) / len(pairs)
+    print(f"{kind:23}  {len(pairs):8}  {inside:5.0%}  {before:6.0%}  {after:5.0%}  {width:5.1f} days  {error:.1f} days")
+
+
 def main():
     checks = Checks("band")
     days = read(DATA / "clemson_1991_2020.csv")
@@ -88,13 +149,9 @@ def main():
         for kind, sd in kinds.items():
             bands = list(pool.map(lambda case: band(*case, sd), asked))
             pairs = [(found, day) for (grafted, _, _), found in zip(asked, bands) for day in truth[grafted]]
-            count = len(pairs)
-            share = lambda holds: sum(holds(*pair) for pair in pairs) / count
-            inside[kind] = share(lambda b, day: b[0] <= day <= b[2])
-            before, after = share(lambda b, day: day < b[0]), share(lambda b, day: day > b[2])
-            width = sum((b[2] - b[0]).days + 1 for b, _ in pairs) / count
-            error = sum(abs((b[1] - day).days) for b, day in pairs) / count
-            print(f"{kind:23}  {count:8}  {inside[kind]:5.0%}  {before:6.0%}  {after:5.0%}  {width:5.1f} days  {error:.1f} days")
+            report(kind, pairs)
+            inside[kind] = sum(found[0] <= day <= found[2] for found, day in pairs) / len(pairs)
+        by_the_whole_way(checks, days, Path(folder), pool)
     full, alone = inside.values()
     checks.check(0.70 <= full <= 0.90, f"the band held {full:.1%} of the arrivals, not 70 to 90 %")
     checks.check(alone < full, "weather alone is surer of itself than it may be")

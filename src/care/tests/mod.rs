@@ -1,11 +1,13 @@
 //! What care makes of whole plans, written down as seasons: see `season` for the notation.
 
 mod again;
+mod ahead;
 mod first_summer;
 mod ground;
 pub(crate) mod last_graft;
 mod later_years;
 mod laws;
+mod learning;
 mod parts;
 mod planning;
 mod plans;

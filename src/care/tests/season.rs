@@ -2,7 +2,7 @@
 //!
 //! Day 0 is the day of grafting. At a constant 20 °C a day gives the maple plan one standard day, so that day 14 has 14.
 
-use crate::care::{BatchCare, Ground, Moment, Notebook, StepCare, assess};
+use crate::care::{BatchCare, Ground, Lines, Moment, Notebook, StepCare, assess};
 use crate::days::{Origin, PastYears, RawDay, Series, SourceDays};
 use crate::nursery::{Batch, Count, Plan, Record, Site, Target, Vigour, What, Workdays};
 use crate::problem::Problem;
@@ -22,6 +22,8 @@ pub(crate) struct Season {
     pub past: PastYears,
     /// So many days, from the day of the round on, are known as a forecast.
     pub horizon: u64,
+    /// What has been learned of its batches; its need is left to the plan.
+    pub lines: Lines,
     origin: NaiveDate,
 }
 
@@ -83,6 +85,7 @@ impl Season {
             days: Vec::new(),
             past: PastYears::default(),
             horizon: 1000,
+            lines: Lines::default(),
             origin: date(grafted_on),
         }
     }
@@ -202,7 +205,14 @@ impl Season {
         let book = Notebook::new(&self.records);
         let mut all = (Vec::new(), Vec::new());
         for batch in &self.batches {
-            let (cares, problems) = assess(batch, &self.plan, ground, &book, &self.workdays);
+            let (mut cares, problems) = assess(batch, &self.plan, ground, &book, &self.workdays);
+            for care in &mut cares {
+                let need = care.lines.need;
+                care.lines = Lines {
+                    need,
+                    ..self.lines.clone()
+                };
+            }
             all.0.extend(cares);
             all.1.extend(problems);
         }

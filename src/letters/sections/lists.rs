@@ -2,7 +2,7 @@
 
 use crate::care::BatchCare;
 use crate::letters::letter::{Context, List};
-use crate::letters::words::{capital, count_of, day_short, foretold, grouped};
+use crate::letters::words::{about, capital, count_of, day_short, grouped};
 use crate::notices::{Coming, Errand};
 use crate::nursery::Step;
 use chrono::NaiveDate;
@@ -56,7 +56,7 @@ pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
             continue;
         };
         let head = format!("{}, {}", title_of(care, &one.step), place_of(care, context));
-        join(&mut lines, head, foretold(&one.foreseen), &one.batch);
+        join(&mut lines, head, about(&one.foreseen), &one.batch);
     }
     written(lines)
 }

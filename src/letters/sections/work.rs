@@ -2,9 +2,9 @@
 
 use super::{batches, title};
 use crate::care::By;
-use crate::letters::letter::{Context, Section, frost_near, say, step_of};
+use crate::letters::letter::{Context, Section, care_of, frost_near, say, step_of};
 use crate::letters::places::{places, places_named, rows, totals};
-use crate::letters::words::{capital, day_short, list, span};
+use crate::letters::words::{about, capital, day_short, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
 
@@ -143,16 +143,8 @@ pub(super) fn late_again(notices: &[&Notice], context: &Context<'_>) -> Section 
 pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Section {
     let title = title(notices[0], context);
     let places = places(notices, context);
-    let next = notices
-        .iter()
-        .filter_map(|n| step_of(n, context)?.opened)
-        .map(|o| o.on)
-        .min();
-    let when = next.map_or_else(String::new, |day| {
-        format!(
-            " By what is known now it comes about {}.",
-            day_short(day.max(context.today))
-        )
+    let when = comes_about(notices, context).map_or_else(String::new, |about| {
+        format!(" By what is known now it comes {about}.")
     });
     Section {
         heading: format!("No longer due: {title}"),
@@ -167,6 +159,26 @@ pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Secti
         )],
         ..Section::default()
     }
+}
+
+/// When the first of the windows will open, by the days known and the forecast, else by the years before.
+fn comes_about(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
+    let next = notices
+        .iter()
+        .filter_map(|n| step_of(n, context)?.opened)
+        .map(|o| o.on)
+        .min();
+    if let Some(day) = next {
+        return Some(format!("about {}", day_short(day.max(context.today))));
+    }
+    let foreseen = notices.iter().filter_map(|n| {
+        let foreseen = context
+            .outlook
+            .of(care_of(n, context)?, step_of(n, context)?)?;
+        Some((foreseen.band.p50?, foreseen))
+    });
+    let (_, first) = foreseen.min_by_key(|(middle, _)| *middle)?;
+    Some(about(&first))
 }
 
 /// How the windows came to be open, in one sentence.

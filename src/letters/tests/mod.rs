@@ -5,6 +5,7 @@ mod crowd;
 mod heat;
 mod last_graft;
 mod later;
+mod looks;
 mod people;
 mod risk;
 mod trouble;

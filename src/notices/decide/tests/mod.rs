@@ -2,6 +2,7 @@
 //! it: "15: opens callus-check 14" is told in the round on day 15 of a window that opened on day 14.
 
 mod last_graft;
+mod looks;
 mod risk;
 mod spells;
 mod weather;
@@ -277,9 +278,11 @@ proptest! {
         for (at, line) in played.lines.iter().enumerate() {
             let words: Vec<&str> = line.split(' ').collect();
             if words[1] == "risk-over" {
-                let kind = if words[2] == "over-callusing" { "over-callus-risk" } else { words[2] };
-                let told = played.lines[..at].iter().filter(|l| l.contains(&format!(": {kind} ")));
-                let back = played.lines[..at].iter().filter(|l| l.contains(&format!(": risk-over {} ", words[2])));
+                let subject: Vec<&str> = words[2..].iter().copied().take_while(|w| w.parse::<i64>().is_err()).collect();
+                let subject = subject.join(" ");
+                let kind = if subject.ends_with("over-callusing") { "over-callus-risk " } else { "" };
+                let told = played.lines[..at].iter().filter(|l| l.contains(&format!(": {kind}{subject} ")));
+                let back = played.lines[..at].iter().filter(|l| l.contains(&format!(": risk-over {subject} ")));
                 prop_assert!(told.count() > back.count(), "{:#?}", played.lines);
             }
         }

@@ -1,0 +1,112 @@
+//! Looks that no window asks for: at the sisters of a batch that shows lines, and early at one batch of a scion, to learn
+//! whether it comes earlier than the plan says. Decided on working days only.
+
+use super::{View, grafting, of_batch};
+use crate::care::{BatchCare, Group, State, StepCare, look_for_lines, season, sisters_with_lines};
+use crate::notices::notice::{Kind, Ledger, Notice};
+use crate::nursery::Need;
+use crate::units::{DegreeDays, StandardDays};
+use chrono::{Days, NaiveDate};
+
+/// An early look comes at this share of the warmth at which the first look opens: 11 of 14 standard days.
+const EARLY: f64 = 11.0 / 14.0;
+
+/// Where so many batches of a scion have been looked at, it is known well enough: judgement.
+const KNOWN_WELL: usize = 10;
+
+/// What is to be looked at before its window opens.
+pub(super) fn news(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
+    if !view.workdays.works(view.today) {
+        return Vec::new();
+    }
+    let waiting: Vec<(&BatchCare<'_>, &StepCare<'_>)> = view
+        .cares
+        .iter()
+        .filter_map(|care| Some((care, waits(care)?)))
+        .collect();
+    let sisters = waiting
+        .iter()
+        .filter_map(|&(care, look)| sisters(view, care, look, ledger));
+    let sisters: Vec<Notice> = sisters.collect();
+    let mut sentinels: Vec<Notice> = Vec::new();
+    for &(care, look) in &waiting {
+        // Whose sister shows lines is looked at for that.
+        let is_asked = |n: &Notice| n.about.batch() == Some(care.batch.name.as_str());
+        if !sisters.iter().any(is_asked) {
+            sentinels.extend(sentinel(view, care, look, ledger));
+        }
+    }
+    sisters.into_iter().chain(sentinels).collect()
+}
+
+/// The first look of a batch whose window has not opened and at which nobody has looked.
+fn waits<'c>(care: &'c BatchCare<'_>) -> Option<&'c StepCare<'c>> {
+    let rule = care.plan.reckoning;
+    let look = care.step(&look_for_lines(care.plan)?.id)?;
+    let looked = care.facts.first(&[rule.seen, rule.unseen]).is_some();
+    (care.is_open() && look.state == State::Ahead && !looked).then_some(look)
+}
+
+fn sisters(
+    view: &View<'_>,
+    care: &BatchCare<'_>,
+    look: &StepCare<'_>,
+    ledger: &Ledger,
+) -> Option<Notice> {
+    let shown = sisters_with_lines(care, view.cares);
+    let first = shown.iter().map(|&(_, day)| day).min()?;
+    let anchor = grafting(care);
+    let told = ledger.of(Kind::Sisters, &care.batch.name);
+    let is_told = told.iter().any(|t| t.anchor == anchor);
+    (!is_told).then(|| of_batch(care, Kind::Sisters, &look.step.id, anchor, 1, first))
+}
+
+fn sentinel(
+    view: &View<'_>,
+    care: &BatchCare<'_>,
+    look: &StepCare<'_>,
+    ledger: &Ledger,
+) -> Option<Notice> {
+    let is_known_well = care.lines.known? >= KNOWN_WELL;
+    if is_known_well || care.batch.scion.is_empty() || !is_first(care, view.cares) {
+        return None;
+    }
+    let asked = |other: &BatchCare<'_>| !ledger.of(Kind::Sentinel, &other.batch.name).is_empty();
+    if view
+        .cares
+        .iter()
+        .any(|other| is_alike(care, other) && asked(other))
+    {
+        return None;
+    }
+    let on = reached(care, look, EARLY)?;
+    let over = |day: NaiveDate| day <= care.warmth.moment.through;
+    // Half-way to the opening of the window itself nobody comes early any more.
+    let is_early = !reached(care, look, f64::midpoint(EARLY, 1.0)).is_some_and(over);
+    let least = look.step.opens.min_days.unwrap_or(0);
+    let on = on.max(care.batch.grafted_on + Days::new(least.into()));
+    let anchor = grafting(care);
+    (over(on) && is_early).then(|| of_batch(care, Kind::Sentinel, &look.step.id, anchor, 1, on))
+}
+
+/// The day on which a share of the warmth is reached at which the look opens.
+fn reached(care: &BatchCare<'_>, look: &StepCare<'_>, share: f64) -> Option<NaiveDate> {
+    let need = match look.step.opens.warmth? {
+        Need::Standard(days) => Need::Standard(StandardDays(days.0 * share)),
+        Need::Heat(heat) => Need::Heat(DegreeDays(heat.0 * share)),
+    };
+    care.warmth.reaches(care.warmth.heat_of(need))
+}
+
+/// The same plan and scion in the same season.
+fn is_alike(care: &BatchCare<'_>, other: &BatchCare<'_>) -> bool {
+    let season = |care: &BatchCare<'_>| season(care.batch.grafted_on, care.site.hemisphere());
+    Group::of(&care.batch) == Group::of(&other.batch) && season(care) == season(other)
+}
+
+/// Whether of the batches that are alike none was grafted before it; of those of one day the first by name is taken.
+fn is_first(care: &BatchCare<'_>, cares: &[BatchCare<'_>]) -> bool {
+    let place = |care: &BatchCare<'_>| (care.batch.grafted_on, care.batch.name.clone());
+    let alike = cares.iter().filter(|other| is_alike(care, other));
+    alike.map(place).min() == Some(place(care))
+}
