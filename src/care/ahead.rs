@@ -147,6 +147,12 @@ impl<'a> Outlook<'a> {
         self.futures(&care.batch.site, &care.plan.model)
     }
 
+    /// The years before at a site.
+    pub fn past(&self, site: &str) -> Option<&'a PastYears> {
+        let site = self.sites.iter().find(|s| s.ground.site.id == site)?;
+        Some(site.past)
+    }
+
     /// How the days of a site may go on by that model; none where no batch there is reckoned by it.
     pub fn futures(&self, site: &str, model: &Model) -> Option<&Futures> {
         let site = self.sites.iter().find(|s| s.ground.site.id == site)?;

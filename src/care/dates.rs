@@ -47,7 +47,7 @@ impl<'c, 'a> Sight<'c, 'a> {
         }
         if let Some(Repeat::Days(every, _)) = opens.repeat {
             return match step.turn {
-                Some(turn) => Some(self.still_to_come(&Dates::certain(turn.opened.on))),
+                Some(turn) => Some(self.not_past(&Dates::certain(turn.opened.on))),
                 None => Some(later(&self.anchors(opens.after)?, every)),
             };
         }
@@ -90,7 +90,7 @@ impl<'c, 'a> Sight<'c, 'a> {
         } else {
             self.by_calendar(&closes, &anchors)?
         };
-        Some(self.still_to_come(&dates))
+        Some(self.not_past(&dates))
     }
 
     /// When the limit will be reached; none where it has been, where the risk is over, or where nothing is known. Unseen,
@@ -106,7 +106,7 @@ impl<'c, 'a> Sight<'c, 'a> {
             Vigour::Usual | Vigour::Weak => 0.0,
         };
         let amount = self.care.callus_lines.0 + heat(care.limit.warmth) - sooner;
-        Some(self.still_to_come(&self.arrival(&self.grafted(), &[amount])))
+        Some(self.not_past(&self.arrival(&self.grafted(), &[amount])))
     }
 
     /// When callus lines will show; none where they were seen, or where nothing is known. It was not yet at the last
@@ -115,7 +115,7 @@ impl<'c, 'a> Sight<'c, 'a> {
         if self.futures.is_blank() {
             return None;
         }
-        Some(self.still_to_come(&self.arrival(&self.grafted(), &self.lines_amounts()?)))
+        Some(self.not_past(&self.arrival(&self.grafted(), &self.lines_amounts()?)))
     }
 
     /// The heat until lines as a grid, without what the last `no-lines` has ruled out.
@@ -180,8 +180,8 @@ impl<'c, 'a> Sight<'c, 'a> {
         let (least, most) = (opens.min_days.map(after), opens.max_days.map(after));
         let months = opens.months.map(Months::new);
         let by_months = |anchor: NaiveDate| anchor.checked_add_months(months?);
-        // Months alone count from each anchor; beside warmth from the middle one.
         let whole = if opens.warmth.is_none() {
+            // Months alone count from each anchor; beside warmth from the middle one.
             dates.map(|day| day.and_then(|day| months.map_or(Some(day), |_| by_months(day))))
         } else {
             let least = anchors.quantile(50).and_then(by_months);
@@ -205,7 +205,7 @@ impl<'c, 'a> Sight<'c, 'a> {
         let care = self.care;
         let begun = rules.iter().filter_map(|rule| {
             let (_, _, heat) = next(&care.facts, &care.warmth, step, rule)?;
-            Some(self.still_to_come(&self.arrival(&self.grafted(), &[heat.0])))
+            Some(self.not_past(&self.arrival(&self.grafted(), &[heat.0])))
         });
         let to_begin = rules
             .iter()
@@ -290,7 +290,7 @@ impl<'c, 'a> Sight<'c, 'a> {
         through.succ_opt().unwrap_or(through)
     }
 
-    fn still_to_come(&self, dates: &Dates) -> Dates {
+    fn not_past(&self, dates: &Dates) -> Dates {
         let next = self.next();
         dates.map(|day| day.map(|day| day.max(next)))
     }

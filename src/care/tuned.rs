@@ -285,7 +285,7 @@ impl Lessons {
             return None;
         }
         // Sums of many figures differ in their last digit with their order.
-        seen.sort_by_key(|(name, _)| *name);
+        seen.sort_by_key(|(batch, _)| *batch);
         let seen: Vec<Sighting> = seen.into_iter().map(|(_, sighting)| sighting).collect();
         let need = if group.scion.is_some() {
             learn(prior, &seen).requirement()

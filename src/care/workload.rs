@@ -46,15 +46,15 @@ struct Work {
 /// need little or all need much, so that what comes together comes together. The work of each day is summed up in each
 /// case by itself; of the n sums of a day, p50 is the ceil(50 n / 100)-th smallest and p90 the ceil(90 n / 100)-th. So
 /// the days' figures need not add up to the fortnight's.
-pub fn workload(
-    cares: &[BatchCare<'_>],
+pub fn workload<'c, 'a: 'c>(
+    cares: impl IntoIterator<Item = &'c BatchCare<'a>>,
     outlook: &Outlook<'_>,
     workdays: &Workdays,
     today: NaiveDate,
     days: usize,
 ) -> Vec<DayLoad> {
     let works: Vec<Work> = cares
-        .iter()
+        .into_iter()
         .filter(|care| care.is_open())
         .flat_map(|care| care.steps.iter().map(move |step| (care, step)))
         .filter_map(|(care, step)| work(care, step, outlook, workdays, today))

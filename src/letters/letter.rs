@@ -202,6 +202,8 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a 
     match notice.kind {
         // What is late week after week is one reminder, however many steps it is.
         Kind::Late if notice.n > 1 => (notice.kind, notice.urgent, "", "again"),
+        // So is what tomorrow brings.
+        Kind::HeadsUp => (notice.kind, notice.urgent, "", ""),
         Kind::Opens | Kind::LastCall | Kind::Late => {
             (notice.kind, notice.urgent, step, say(notice, context))
         }

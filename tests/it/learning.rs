@@ -154,12 +154,11 @@ fn windows_move_and_it_is_said_where_the_config_says_so() {
     let print: Vec<&str> = letters[0]
         .lines()
         .skip_while(|line| !line.starts_with("Windows"))
-        .take(4)
+        .take(2)
         .collect();
     assert_snapshot!(print.join("\n"), @r"
     Windows of L1: tuned: 12.7 standard days by 3 batches of Ember
     Lace.
-    Dates are what warmth suggests; the eye decides.
     ");
 }
 

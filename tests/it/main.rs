@@ -39,4 +39,5 @@ mod tune;
 mod us_weather_service;
 mod weather_documents;
 mod weather_server;
+mod weekend;
 mod wind_and_rain;

@@ -21,7 +21,7 @@ from pathlib import Path
 from scipy.stats import norm
 
 from arrival import write
-from common import Checks, graftwarden
+from common import Checks, graftwarden, json_lines
 from heat_sums import DATA, heat_of_day, read
 
 DAY = timedelta(days=1)
@@ -105,7 +105,8 @@ def due(days, grafted, today, folder):
     write(folder / "past.csv", {day: days[day] for day in days if day.year < grafted.year})
     (folder / "batches.csv").write_text("batch,block,plan,grafts,grafted_on\n"
                                         f"C1,C,maple field T-graft,100,{grafted}\n", encoding="utf-8")
-    found = json.loads(graftwarden("due", "--config", folder / "graftwarden.toml", "--on", today, "--json"))
+    answer = graftwarden("due", "--config", folder / "graftwarden.toml", "--on", today, "--json")
+    found = next(line for line in json_lines(answer) if "batch" in line)
     look = next(step for step in found["steps"] if step["step"] == "callus-check")
     return [[date.fromisoformat(found[key]) for key in ("p10", "p50", "p90")]
             for found in (found["lines_about"], look["opens_about"])]

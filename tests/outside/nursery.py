@@ -32,9 +32,10 @@ def heat_of_day(model, low, high):
 
 
 class Known:
-    """The temperatures of a site as they are known on the morning of `today`: measured days before it, small gaps filled."""
+    """The temperatures of a site as they are known on the morning of `today`: measured days before it, small gaps filled
+    by a line, longer ones by the mean of the years before."""
 
-    def __init__(self, readings, today):
+    def __init__(self, readings, past, today):
         days = {day: pair for day, pair in readings.items() if day < today}
         dates = sorted(days)
         for left, right in zip(dates, dates[1:]):
@@ -45,6 +46,12 @@ class Known:
                     days[left + k * DAY] = tuple(a + (b - a) * share for a, b in zip(days[left], days[right]))
         self.days, self.today = days, today
         self.first = dates[0] if dates else today
+        day = self.first
+        while past and day < today:
+            before = past.get((day.month, day.day))
+            if day not in days and before:
+                days[day] = tuple(sum(values) / len(before) for values in zip(*before))
+            day += DAY
         self.totals = {}
 
     def total(self, model_name, model):
@@ -95,13 +102,17 @@ class Nursery:
             plan = tomllib.loads(path.read_text(encoding="utf-8"))
             self.plans[plan["name"]] = plan
         self.sites = {site["id"]: site for site in config["site"]}
-        self.readings = {}
+        self.readings, self.past = {}, {}
         for site in config["site"]:
             (source,) = site["weather"]
             self.readings[site["id"]] = {
                 date.fromisoformat(row["date"]): (float(row["tmin_c"]), float(row["tmax_c"]))
                 for row in rows(folder / source["path"])
             }
+            past = self.past.setdefault(site["id"], {})
+            for row in rows(folder / site["past_years"]):
+                day = date.fromisoformat(row["date"])
+                past.setdefault((day.month, day.day), []).append((float(row["tmin_c"]), float(row["tmax_c"])))
         self.working_days = {WEEK.index(name) for name in house["working_days"]}
         self.days_off = []
         for off in house["days_off"]:
@@ -121,5 +132,5 @@ class Nursery:
 
     def known(self, site, today):
         if (site, today) not in self._known:
-            self._known[site, today] = Known(self.readings[site], today)
+            self._known[site, today] = Known(self.readings[site], self.past[site], today)
         return self._known[site, today]

@@ -3,7 +3,7 @@
 use crate::care::BatchCare;
 use crate::letters::letter::{Context, List};
 use crate::letters::words::{about, capital, count_of, day_short, grouped};
-use crate::notices::{Coming, Errand};
+use crate::notices::{Coming, Errand, Notice};
 use crate::nursery::Step;
 use chrono::NaiveDate;
 
@@ -45,7 +45,7 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
         let tail = format!("{word} {}", day_short(errand.on));
         join(&mut lines, head, tail, &errand.batch);
     }
-    written(lines)
+    written(lines, ", ")
 }
 
 /// "head back, block C: C-14, C-15, about Thu 20 Aug (Tue 18 - Sun 23)".
@@ -58,7 +58,39 @@ pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
         let head = format!("{}, {}", title_of(care, &one.step), place_of(care, context));
         join(&mut lines, head, about(&one.foreseen), &one.batch);
     }
-    written(lines)
+    written(lines, ", ")
+}
+
+/// "head back, block C: C-14, C-15 (310 grafts)", of notices of batches.
+pub(super) fn told(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
+    let mut lines: Vec<(String, u32, Vec<&str>)> = Vec::new();
+    for notice in notices {
+        let (Some(id), Some(care)) = (
+            notice.step.as_deref(),
+            notice
+                .about
+                .batch()
+                .and_then(|name| care_named(name, context)),
+        ) else {
+            continue;
+        };
+        let head = format!("{}, {}", title_of(care, id), place_of(care, context));
+        let grafts = care
+            .step(id)
+            .map_or(0, |s| s.progress.of.saturating_sub(s.progress.done));
+        let name = notice.about.subject();
+        match lines.iter_mut().find(|(h, ..)| *h == head) {
+            Some((_, sum, batches)) => {
+                *sum = sum.saturating_add(grafts);
+                batches.push(name);
+            }
+            None => lines.push((head, grafts, vec![name])),
+        }
+    }
+    let lines = lines
+        .into_iter()
+        .map(|(head, grafts, batches)| (head, format!("({})", count_of(grafts, "graft")), batches));
+    written(lines.collect(), " ")
 }
 
 fn join<'a>(
@@ -73,12 +105,12 @@ fn join<'a>(
     }
 }
 
-fn written(lines: Vec<(String, String, Vec<&str>)>) -> Vec<String> {
+fn written(lines: Vec<(String, String, Vec<&str>)>, between: &str) -> Vec<String> {
     let more = lines.len().saturating_sub(LONGEST);
     let mut written: Vec<String> = lines
         .into_iter()
         .take(LONGEST)
-        .map(|(head, tail, batches)| format!("{head}: {}, {tail}", names(&batches)))
+        .map(|(head, tail, batches)| format!("{head}: {}{between}{tail}", names(&batches)))
         .collect();
     if more > 0 {
         written.push(format!("and {more} more: graftwarden due shows all"));

@@ -2,9 +2,12 @@
 
 use super::away::weather;
 use super::lists::{coming, hours_of};
+use crate::care::{DayLoad, FORTNIGHT, IfGrafted};
+use crate::letters::grafting::advice;
 use crate::letters::letter::{Context, List, Section};
-use crate::letters::words::count_of;
+use crate::letters::words::{count_of, day_short, grouped, span};
 use crate::notices::Weekly;
+use crate::units::Celsius;
 
 pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
     let word = if digest.well {
@@ -40,7 +43,17 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
             title: "Within two weeks:".into(),
             lines: coming(&digest.coming, context),
         },
+        List {
+            title: "The work of two weeks (half the time no more than the first figure, nine times in ten than the second):".into(),
+            lines: work(&digest.work),
+        },
     ];
+    paragraphs.extend(digest.soft.iter().map(|(site, spell)| {
+        let days = span(spell.first, spell.last);
+        let max = context.units.temperature(Celsius(spell.hottest));
+        format!("{site}: up to {max} on {days}, no spell, but callus is soft then: touch no union that need not be touched.")
+    }));
+    paragraphs.extend(grafting(digest, context));
     lists.retain(|list| !list.lines.is_empty());
     Section {
         heading: word.into(),
@@ -49,6 +62,54 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
         lists,
         ..Section::default()
     }
+}
+
+/// "Mon 10 Aug: 900 - 1,030 grafts, 14 - 16 h", the days with work.
+fn work(loads: &[DayLoad]) -> Vec<String> {
+    let range = |low: String, high: String| {
+        if low == high {
+            low
+        } else {
+            format!("{low} - {high}")
+        }
+    };
+    let line = |load: &DayLoad| {
+        let grafts = range(grouped(load.grafts_p50), grouped(load.grafts_p90));
+        let hours = range(
+            format!("{:.1}", load.hours_p50),
+            format!("{:.1}", load.hours_p90),
+        );
+        format!("{}: {grafts} grafts, {hours} h", day_short(load.date))
+    };
+    let some = loads.iter().filter(|load| load.grafts_p90 > 0);
+    some.map(line).collect()
+}
+
+/// Where grafting goes on, which day of the fortnight is best for it.
+fn grafting(digest: &Weekly, context: &Context<'_>) -> Vec<String> {
+    let sentence = |(site, plan): &(String, String)| {
+        let ground = context.grounds.iter().find(|g| g.site.id == *site)?;
+        let care = context
+            .cares
+            .iter()
+            .find(|c| c.batch.site == *site && c.plan.name == *plan)?;
+        let asked = IfGrafted {
+            ground,
+            past: context.outlook.past(site)?,
+            plan: care.plan,
+            workdays: context.workdays,
+            grafts: 100,
+            beside: &digest.work,
+        };
+        let days = asked.days(context.today, FORTNIGHT);
+        let place = if context.grounds.len() > 1 {
+            format!("Grafting at {site}: ")
+        } else {
+            "Grafting: ".to_owned()
+        };
+        (!days.is_empty()).then(|| place + &advice(&days, context.units))
+    };
+    digest.grafting.iter().filter_map(sentence).collect()
 }
 
 fn due(digest: &Weekly) -> String {

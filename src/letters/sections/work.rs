@@ -1,8 +1,9 @@
 //! Work to be done: windows that opened, ran out, or are not open after all.
 
+use super::lists::told;
 use super::{batches, title};
 use crate::care::By;
-use crate::letters::letter::{Context, Section, care_of, frost_near, say, step_of};
+use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
 use crate::letters::places::{places, places_named, rows, totals};
 use crate::letters::words::{about, capital, day_short, list, span};
 use crate::notices::Notice;
@@ -56,19 +57,29 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
 
 /// What opens by tomorrow, so that the crew can be told.
 pub(super) fn heads_up(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let title = title(notices[0], context);
     let places = places(notices, context);
+    let mut titles: Vec<String> = Vec::new();
+    for notice in notices {
+        let title = title(notice, context).to_owned();
+        if !titles.contains(&title) {
+            titles.push(title);
+        }
+    }
     Section {
-        heading: format!("Tomorrow: {title}"),
+        heading: "Tomorrow, by the forecast".into(),
         subject: format!(
-            "{}: {title} from tomorrow ({})",
+            "{}: {} from tomorrow ({})",
             places_named(&places),
+            list(&titles),
             totals(&places)
         ),
         paragraphs: vec![
-            "By the forecast the window opens with today's warmth. Nothing is to be done yet; you are told when it is open.".into(),
+            "These windows open with today's warmth. Nothing is to be done yet; you are told when they are open.".into(),
         ],
-        places,
+        lists: vec![List {
+            title: "Opens:".into(),
+            lines: told(notices, context),
+        }],
         ..Section::default()
     }
 }

@@ -17,6 +17,9 @@ fn on_a_monday_with_nothing_due() {
 
     3 batches with 311 grafts are followed: nothing is due.
 
+    Grafting: Graft on Mon 6 Jul: nothing that is known speaks against
+    it.
+
     The last days:
       home: 5.0 standard days of warmth in 5 days, up to 20 °C on Wed
       1 Jul.
@@ -26,6 +29,11 @@ fn on_a_monday_with_nothing_due() {
       look for callus lines, block C: C-14, C-15, roughly Wed 15 Jul
       head back, block A: A-2, roughly Sat 18 Jul
       head back, block C: C-14, C-15, roughly Sun 19 Jul
+
+    The work of two weeks (half the time no more than the first
+    figure, nine times in ten than the second):
+      Wed 15 Jul: 1 grafts, 0.0 h
+      Thu 16 Jul: 310 grafts, 1.0 h
 
     -- 
     Temperatures at home: file (5 days), known to Sun 5 Jul.

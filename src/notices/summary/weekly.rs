@@ -1,13 +1,17 @@
 //! Once a week: that all is well, or what is not, and the fortnight to come. Silence is then never ambiguous.
 
 use super::{Coming, Desk, Errand, SiteSpan, catch_up, errand};
-use crate::care::{BatchCare, State};
+use crate::care::{
+    BatchCare, DayLoad, FORTNIGHT, Spell, State, is_sensitive, soft_spells, workload,
+};
 use chrono::{Datelike, Days, NaiveDate};
 
 /// So far ahead the weekly letter looks.
 const AHEAD: Days = Days::new(14);
 /// A limit that is so near presses.
 const PRESSING: Days = Days::new(3);
+/// Grafting goes on where the last grafts are no older.
+const GOES_ON: Days = Days::new(14);
 
 /// What one person is told once a week.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,6 +34,12 @@ pub struct Weekly {
     pub troubles: u32,
     /// What may open within two weeks.
     pub coming: Vec<Coming>,
+    /// Grafts and crew hours of the fortnight, day by day.
+    pub work: Vec<DayLoad>,
+    /// Days to come at which callus is soft though they are no spell, by site.
+    pub soft: Vec<(String, Spell)>,
+    /// Where grafting goes on, and by which care plan: the last of the site's.
+    pub grafting: Vec<(String, String)>,
     /// The next that comes after that, where nothing does within two weeks.
     pub next: Option<Coming>,
 }
@@ -82,6 +92,40 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
         pressing,
         troubles,
         coming,
+        work: workload(
+            desk.open(),
+            desk.view.outlook,
+            &desk.workdays,
+            today,
+            FORTNIGHT,
+        ),
+        soft: soft(desk),
+        grafting: grafting(desk),
         next,
     })
+}
+
+/// Soft days while unions of theirs are callusing or in tape.
+fn soft(desk: &Desk<'_>) -> Vec<(String, Spell)> {
+    let soft = desk.view.grounds.iter().flat_map(|g| {
+        let concerned = |spell: &Spell| {
+            let mut here = desk.open().filter(|c| c.batch.site == g.site.id);
+            here.any(|care| is_sensitive(care, spell.last))
+        };
+        let spells = soft_spells(g).into_iter().filter(concerned);
+        let named = |spell| (g.site.id.clone(), spell);
+        spells.map(named).collect::<Vec<_>>()
+    });
+    soft.collect()
+}
+
+fn grafting(desk: &Desk<'_>) -> Vec<(String, String)> {
+    let last = |site: &str| {
+        let here = desk.open().filter(|care| care.batch.site == site);
+        let last = here.max_by_key(|care| care.batch.grafted_on)?;
+        let goes_on = last.batch.grafted_on + GOES_ON >= desk.view.today;
+        goes_on.then(|| (site.to_owned(), last.plan.name.clone()))
+    };
+    let sites = desk.view.grounds.iter().map(|g| g.site.id.as_str());
+    sites.filter_map(last).collect()
 }
