@@ -6,8 +6,9 @@
 //! 14 as in 2022 (20 July). With so few years the need is made unsure by 0.1 · 135/210 / √3 of itself: of the 45 dates that
 //! three years and fifteen amounts give, the 5th, 23rd and 41st are still these three.
 
-use crate::program::{BATCHES, Nursery};
+use crate::program::{BATCHES, Nursery, temperatures};
 use chrono::NaiveDate;
+use insta::assert_snapshot;
 
 fn day(text: &str) -> NaiveDate {
     text.parse().unwrap()
@@ -109,4 +110,38 @@ fn the_field_records_teach_what_the_same_figures_do() {
         let same = figures.strip_suffix('}').unwrap();
         assert!(taught.starts_with(same), "{taught} {figures}");
     }
+}
+
+#[test]
+fn what_became_of_a_season() {
+    let nursery = Nursery::small().with("temps.csv", &temperatures("2024-08-20"));
+    nursery.append(
+        "records.csv",
+        "2024-07-19,A2,lines,8/10,,\n2024-07-25,A2,dead,12,,\n2025-05-10,A2,take,96,,\n",
+    );
+    assert_snapshot!(nursery.run("due --season"), @r"
+    The season of 2024
+
+    Living: 496 of 520 grafts, 95 % (93 - 97). The take is counted of 1 of 3 batches; of the rest, what is not written down as lost or dead counts as living.
+
+    The range after a share holds the true one 95 times out of 100; where two ranges overlap, the difference may be chance.
+
+    By scion:
+      Ember Lace: 310 of 310, 100 % (99 - 100)
+      Grey Heron: 90 of 90, 100 % (96 - 100)
+      Fox Cinder: 96 of 120, 80 % (72 - 86)
+
+    By block:
+      B: 90 of 90, 100 % (96 - 100)
+      A: 406 of 430, 94 % (92 - 96)
+
+    From grafting to lines written down:
+      Fox Cinder: 16 days, 16.1 standard days on average of 1 batch
+    ");
+    assert_snapshot!(nursery.run("due --season 2024 --json"), @r#"{"season":2024,"batches":3,"counted":1,"taken":496,"of":520,"low95":0.932244,"high95":0.968792,"groups":[{"by":"scion","name":"Ember Lace","taken":310,"of":310,"low95":0.987759,"high95":1.0},{"by":"scion","name":"Grey Heron","taken":90,"of":90,"low95":0.959063,"high95":1.0},{"by":"scion","name":"Fox Cinder","taken":96,"of":120,"low95":0.719632,"high95":0.861756},{"by":"block","name":"B","taken":90,"of":90,"low95":0.959063,"high95":1.0},{"by":"block","name":"A","taken":406,"of":430,"low95":0.918296,"high95":0.96221}],"to_lines":[{"scion":"Fox Cinder","batches":1,"days":16.0,"standard_days":16.106667}],"dates_held":null}"#);
+    assert_snapshot!(nursery.run("due --season 2019"), @r"
+    -- error --
+    no batch was grafted in the season of 2019
+    -- exit 65 --
+    ");
 }

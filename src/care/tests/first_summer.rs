@@ -236,3 +236,19 @@ fn a_window_of_every_day_closes_on_its_last() {
     check(&maple(), 20, "callus-check", "open 14..21 heat");
     check(&maple(), 21, "callus-check", "closing 14..21 heat");
 }
+
+/// Common practice: the trade's days are days of 20 °C. The rest is arithmetic: 15 °C·d are a standard day, and a day of
+/// 15 °C has 10 °C·d above the base of 5, one of 25 °C has 20.
+#[test]
+fn at_other_temperatures_the_trades_days_are_others() {
+    let check = |mean: u32, n, look: &str, tape: &str| {
+        let season = maple().weather(&format!("120x{mean}"));
+        assert_eq!(season.step(n, "callus-check"), look, "at {mean} °C");
+        assert_eq!(season.step(n, "tape-off"), tape, "at {mean} °C");
+    };
+    check(20, 1, "ahead 14..21", "ahead 21..28");
+    // 210 / 10 = 21, 315 / 10 = 31.5, 420 / 10 = 42.
+    check(15, 1, "ahead 21..32", "ahead 32..42");
+    // 210 / 20 = 10.5, 315 / 20 = 15.75, 420 / 20 = 21.
+    check(25, 1, "ahead 11..16", "ahead 16..21");
+}
