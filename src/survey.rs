@@ -244,25 +244,29 @@ fn unknown_targets(
             }
             _ => continue,
         };
+        let key = format!("{what} {name}");
+        // Looking for the nearest name goes through all of them: once for each unknown one.
+        if unknown.contains_key(&key) {
+            continue;
+        }
         let remedy = match crate::register::nearest(name, names.iter().copied()) {
             Some(near) if what == "batch" => {
                 format!("did you mean {near}? Mend the record, or add the {what} to the register")
             }
             _ => format!("mend the record, or add the {what} to the register"),
         };
-        unknown.entry(format!("{what} {name}")).or_insert_with(|| {
-            Problem::new(
-                format!(
-                    "field record of {what} {name}: {} on {}",
-                    record.what.name(),
-                    record.date
-                ),
-                format!("there is no {what} {name} in the register"),
-                "it is kept, and counts once there is one",
-                remedy,
-            )
-            .keyed(format!("no {what} {name}"))
-        });
+        let problem = Problem::new(
+            format!(
+                "field record of {what} {name}: {} on {}",
+                record.what.name(),
+                record.date
+            ),
+            format!("there is no {what} {name} in the register"),
+            "it is kept, and counts once there is one",
+            remedy,
+        )
+        .keyed(format!("no {key}"));
+        unknown.insert(key, problem);
     }
     let mut problems: Vec<Problem> = unknown.into_values().collect();
     problems.sort_by(|a, b| a.key.cmp(&b.key));

@@ -73,6 +73,12 @@ impl StepCare<'_> {
         let held = self.step.closes.and_then(|closes| closes.held);
         self.step.brings.contains(&what) || held.is_some_and(|held| held.by == what)
     }
+
+    /// The last day in time as it may be told: none where it has passed by an estimate too rough to call the step late.
+    pub fn in_time_to(&self, today: NaiveDate) -> Option<NaiveDate> {
+        let is_told = |day: &NaiveDate| *day >= today || self.state == State::Late;
+        self.closes_on.filter(is_told)
+    }
 }
 
 /// Where every step of the batch stands, in the plan's order.

@@ -4,6 +4,7 @@
 //! gives the subject.
 
 use super::cautions;
+use super::named::ByName;
 use super::sections::{last_section, section};
 use super::small_print::small_print;
 use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
@@ -27,6 +28,8 @@ pub struct Context<'a> {
     pub grounds: &'a [Ground<'a>],
     /// Every batch.
     pub cares: &'a [BatchCare<'a>],
+    /// The same, by name.
+    pub named: &'a ByName<'a>,
     /// When windows will open, and how surely.
     pub outlook: &'a Outlook<'a>,
     /// Every source of every site.
@@ -127,12 +130,12 @@ pub struct Row {
 pub fn addressed<'n>(
     people: &[Person],
     notices: &'n [Notice],
-    cares: &[BatchCare<'_>],
+    named: &ByName<'_>,
     today: NaiveDate,
 ) -> Vec<Vec<&'n Notice>> {
     let mut letters: Vec<Vec<&Notice>> = people.iter().map(|_| Vec::new()).collect();
     for notice in notices {
-        let takes = |p: &&Person| concerns(p, notice, cares);
+        let takes = |p: &&Person| concerns(p, notice, named);
         let on_duty = people.iter().filter(takes).any(|p| !p.is_off(today));
         for (person, letter) in people.iter().zip(&mut letters) {
             if takes(&person) && !(on_duty && person.is_off(today)) {
@@ -144,15 +147,15 @@ pub fn addressed<'n>(
 }
 
 /// Whether a notice is of a kind that the person takes, and of their sites and blocks.
-fn concerns(person: &Person, notice: &Notice, cares: &[BatchCare<'_>]) -> bool {
+fn concerns(person: &Person, notice: &Notice, named: &ByName<'_>) -> bool {
     let about = &notice.about;
     if let About::Person(email) = about {
         return *email == person.email;
     }
     let of_block = |name: &String| {
-        cares
-            .iter()
-            .any(|c| c.batch.name == *name && person.cares_for_block(&c.batch.block))
+        named
+            .get(name)
+            .is_some_and(|c| person.cares_for_block(&c.batch.block))
     };
     person.gets.contains(&notice.wanted_by())
         && about.site().is_none_or(|site| person.cares_for_site(site))
@@ -225,8 +228,7 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a 
 }
 
 pub(super) fn care_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a BatchCare<'a>> {
-    let name = notice.about.batch()?;
-    context.cares.iter().find(|care| care.batch.name == name)
+    context.named.get(notice.about.batch()?)
 }
 
 pub(super) fn step_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a StepCare<'a>> {

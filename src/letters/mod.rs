@@ -6,6 +6,7 @@
 mod cautions;
 pub mod grafting;
 mod letter;
+mod named;
 mod places;
 mod sections;
 mod small_print;
@@ -15,5 +16,6 @@ mod text;
 mod words;
 
 pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
+pub use named::ByName;
 pub use sections::season_section;
 pub use words::{about, capital, count_of, day, day_short, grouped, list, span, tuned};

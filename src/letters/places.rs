@@ -21,7 +21,7 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
             String::new()
         };
         let left = left(care, step_of(notice, context));
-        let by = step_of(notice, context).and_then(|s| s.closes_on);
+        let by = step_of(notice, context).and_then(|s| s.in_time_to(context.today));
         let here = |p: &&mut Place| p.site == site && p.block == batch.block;
         match places.iter_mut().find(here) {
             Some(place) => {
@@ -145,7 +145,7 @@ pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<
             context.units.heat(heat)
         ),
         by: step
-            .and_then(|s| s.closes_on)
+            .and_then(|s| s.in_time_to(context.today))
             .map_or_else(String::new, |day| until(day, context)),
     }
 }

@@ -80,9 +80,8 @@ fn batches(notices: &[&Notice]) -> Vec<String> {
 
 /// The batches that a notice of a whole site names.
 fn named<'a>(notice: &'a Notice, context: &Context<'a>) -> impl Iterator<Item = &'a BatchCare<'a>> {
-    let cares = context.cares;
-    let care = |name: &String| cares.iter().find(|c| c.batch.name == *name);
-    notice.batches.iter().filter_map(care)
+    let named = context.named;
+    notice.batches.iter().filter_map(|name| named.get(name))
 }
 
 /// A line for each of them.

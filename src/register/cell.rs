@@ -171,7 +171,8 @@ pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
         .into_iter()
         .map(|name| (strsim::jaro_winkler(&word, &name.to_lowercase()), name))
         .filter(|&(nearness, _)| nearness >= NEAR)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
+        // Of those that are as near, always the same, in whatever order they are known.
+        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(a.1)))
         .map(|(_, name)| name)
 }
 
@@ -285,5 +286,11 @@ mod tests {
         );
         assert_eq!(instead("zz", ["hill", "valley"]), "write hill or valley");
         assert_eq!(instead("zz", []), "none is known: see the config");
+    }
+
+    #[test]
+    fn of_two_as_near_the_same_is_proposed_in_any_order() {
+        assert_eq!(nearest("C-1", ["C-14", "C-15"]), Some("C-14"));
+        assert_eq!(nearest("C-1", ["C-15", "C-14"]), Some("C-14"));
     }
 }

@@ -5,13 +5,14 @@ use super::incoming::{Incoming, absorb};
 use super::{Outcome, Posted, Telling, reckoning};
 use crate::care::Outlook;
 use crate::config::Config;
-use crate::letters::{self, Context, SourceNote};
+use crate::letters::{self, ByName, Context, SourceNote};
 use crate::notices::{self, Digest, Foretold, Notice, View};
 use crate::post::message::{self, Draft};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
 use crate::survey::{When, survey};
 use chrono::{DateTime, FixedOffset, NaiveDate, TimeDelta, Utc};
+use std::collections::HashSet;
 
 /// What letters need beside the config.
 #[derive(Clone, Copy, Debug)]
@@ -85,6 +86,7 @@ pub fn settle(
             workdays: &config.workdays,
             grounds: survey.grounds,
             cares: &survey.cares,
+            named: &ByName::new(&survey.cares),
             outlook: &outlook,
             sources: &source_notes(memory, desk, now.with_timezone(&config.zone).fixed_offset())?,
         };
@@ -162,7 +164,7 @@ fn write_letters(
         .map_or(("", "graftwarden@localhost"), |m| {
             (m.name.as_str(), m.email.as_str())
         });
-    let told = letters::addressed(&config.people, &notices, context.cares, context.today);
+    let told = letters::addressed(&config.people, &notices, context.named, context.today);
     for (person, theirs) in config.people.iter().zip(told) {
         let Some(letter) = letters::compose(&theirs, context) else {
             continue;
@@ -190,7 +192,9 @@ fn write_letters(
                 continue;
             }
         };
-        let carried = |n: &Notice| theirs.iter().any(|t| std::ptr::eq(*t, n));
+        let within: HashSet<*const Notice> =
+            theirs.iter().copied().map(std::ptr::from_ref).collect();
+        let carried = |n: &Notice| within.contains(&std::ptr::from_ref(n));
         let numbers = notices
             .iter()
             .zip(&ids)

@@ -10,10 +10,6 @@ use chrono::NaiveDate;
 /// A phone is not read further than so many lines of one list; the rest is counted.
 const LONGEST: usize = 25;
 
-fn care_named<'a>(name: &str, context: &Context<'a>) -> Option<&'a BatchCare<'a>> {
-    context.cares.iter().find(|care| care.batch.name == name)
-}
-
 /// What a step or limit is called.
 pub(super) fn title_of<'a>(care: &BatchCare<'a>, id: &str) -> &'a str {
     let step = care.plan.step(id).map(|step| step.title.as_str());
@@ -34,7 +30,7 @@ fn place_of(care: &BatchCare<'_>, context: &Context<'_>) -> String {
 pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> Vec<String> {
     let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
     for errand in errands {
-        let Some(care) = care_named(&errand.batch, context) else {
+        let Some(care) = context.named.get(&errand.batch) else {
             continue;
         };
         let head = format!(
@@ -52,7 +48,7 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
 pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
     let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
     for one in coming {
-        let Some(care) = care_named(&one.batch, context) else {
+        let Some(care) = context.named.get(&one.batch) else {
             continue;
         };
         let head = format!("{}, {}", title_of(care, &one.step), place_of(care, context));
@@ -70,7 +66,7 @@ pub(super) fn told(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
             notice
                 .about
                 .batch()
-                .and_then(|name| care_named(name, context)),
+                .and_then(|name| context.named.get(name)),
         ) else {
             continue;
         };
@@ -131,7 +127,7 @@ pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
     let mut lists: Vec<List> = Vec::new();
     let mut written = 0;
     for errand in errands {
-        let Some(care) = care_named(&errand.batch, context) else {
+        let Some(care) = context.named.get(&errand.batch) else {
             continue;
         };
         let place = place_of(care, context);
@@ -187,7 +183,7 @@ fn work_of(care: &BatchCare<'_>, errand: &Errand) -> (u32, Option<f64>) {
 /// ", about 9 crew hours"; empty where no step says how long it takes.
 pub(super) fn hours_of(errands: &[Errand], context: &Context<'_>) -> String {
     let minutes = errands.iter().filter_map(|errand| {
-        let care = care_named(&errand.batch, context)?;
+        let care = context.named.get(&errand.batch)?;
         work_of(care, errand).1
     });
     match minutes.sum::<f64>() {

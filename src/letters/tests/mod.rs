@@ -13,7 +13,7 @@ mod weather;
 mod weekly;
 mod work;
 
-use super::{Context, compose};
+use super::{ByName, Context, compose};
 use crate::care::Outlook;
 use crate::care::tests::season::Season;
 use crate::days::PastYears;
@@ -51,6 +51,7 @@ impl Morning<'_> {
             workdays: &self.seasons[0].workdays,
             grounds: &grounds,
             cares: &cares,
+            named: &ByName::new(&cares),
             outlook: &outlook,
             sources: &[],
         };

@@ -35,7 +35,7 @@ fn check(people: &[Person], opens: &[&str], risk: &[&str]) {
         Notice::plain(Kind::Opens, about(), "a", 1, day("2026-07-16")),
         urgent,
     ];
-    let told = addressed(people, &notices, &[], day("2026-07-16"));
+    let told = addressed(people, &notices, &ByName::default(), day("2026-07-16"));
     let names = |at: usize| -> Vec<&str> {
         people
             .iter()

@@ -411,3 +411,23 @@ fn everything_at_once() {
     Dates are what warmth suggests; the eye decides.
     ");
 }
+
+#[test]
+fn no_window_was_due_by_days_that_were_mostly_put_in() {
+    let told = |pattern: &str, kind| {
+        let season = maple().weather(&pattern.repeat(40));
+        let notices = of_kind(&season, 0..0, 25, kind);
+        Morning {
+            seasons: std::slice::from_ref(&season),
+            n: 25,
+            units: Units::Metric,
+        }
+        .write(&notices)
+    };
+    // Two days of three are filled in; the look would have run out on day 21.
+    let rough = told("1x20 2x? ", Kind::Opens);
+    assert!(rough.contains("about 24.0 standard days"), "{rough}");
+    assert!(!rough.contains("was due"), "{rough}");
+    let known = told("4x20 1x? ", Kind::Late);
+    assert!(known.contains("was due"), "{known}");
+}

@@ -7,6 +7,7 @@ use crate::notices::notice::{Kind, Ledger, Notice};
 use crate::nursery::Need;
 use crate::units::{DegreeDays, StandardDays};
 use chrono::{Days, NaiveDate};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// An early look comes at this share of the warmth at which the first look opens: 11 of 14 standard days.
 const EARLY: f64 = 11.0 / 14.0;
@@ -28,12 +29,13 @@ pub(super) fn news(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
         .iter()
         .filter_map(|&(care, look)| sisters(view, care, look, ledger));
     let sisters: Vec<Notice> = sisters.collect();
+    // Whose sister shows lines is looked at for that.
+    let asked: BTreeSet<&str> = sisters.iter().filter_map(|n| n.about.batch()).collect();
+    let alike = alike(view, ledger);
     let mut sentinels: Vec<Notice> = Vec::new();
     for &(care, look) in &waiting {
-        // Whose sister shows lines is looked at for that.
-        let is_asked = |n: &Notice| n.about.batch() == Some(care.batch.name.as_str());
-        if !sisters.iter().any(is_asked) {
-            sentinels.extend(sentinel(view, care, look, ledger));
+        if !asked.contains(care.batch.name.as_str()) {
+            sentinels.extend(sentinel(care, look, &alike[&of_season(care)]));
         }
     }
     sisters.into_iter().chain(sentinels).collect()
@@ -61,22 +63,10 @@ fn sisters(
     (!is_told).then(|| of_batch(care, Kind::Sisters, &look.step.id, anchor, 1, first))
 }
 
-fn sentinel(
-    view: &View<'_>,
-    care: &BatchCare<'_>,
-    look: &StepCare<'_>,
-    ledger: &Ledger,
-) -> Option<Notice> {
+fn sentinel(care: &BatchCare<'_>, look: &StepCare<'_>, alike: &Alike<'_>) -> Option<Notice> {
     let is_known_well = care.lines.known? >= KNOWN_WELL;
-    if is_known_well || care.batch.scion.is_empty() || !is_first(care, view.cares) {
-        return None;
-    }
-    let asked = |other: &BatchCare<'_>| !ledger.of(Kind::Sentinel, &other.batch.name).is_empty();
-    if view
-        .cares
-        .iter()
-        .any(|other| is_alike(care, other) && asked(other))
-    {
+    let is_first = alike.first == place(care);
+    if is_known_well || care.batch.scion.is_empty() || !is_first || alike.asked {
         return None;
     }
     let on = reached(care, look, EARLY)?;
@@ -98,15 +88,35 @@ fn reached(care: &BatchCare<'_>, look: &StepCare<'_>, share: f64) -> Option<Naiv
     care.warmth.reaches(care.warmth.heat_of(need))
 }
 
-/// The same plan and scion in the same season.
-fn is_alike(care: &BatchCare<'_>, other: &BatchCare<'_>) -> bool {
-    let season = |care: &BatchCare<'_>| season(care.batch.grafted_on, care.site.hemisphere());
-    Group::of(&care.batch) == Group::of(&other.batch) && season(care) == season(other)
+/// The batches of the same plan and scion in the same season.
+struct Alike<'a> {
+    /// The one grafted before the others; of those of one day the first by name.
+    first: (NaiveDate, &'a str),
+    /// Whether one of them was looked at early.
+    asked: bool,
 }
 
-/// Whether of the batches that are alike none was grafted before it; of those of one day the first by name is taken.
-fn is_first(care: &BatchCare<'_>, cares: &[BatchCare<'_>]) -> bool {
-    let place = |care: &BatchCare<'_>| (care.batch.grafted_on, care.batch.name.clone());
-    let alike = cares.iter().filter(|other| is_alike(care, other));
-    alike.map(place).min() == Some(place(care))
+/// Every batch, with those that are alike.
+fn alike<'a>(view: &View<'a>, ledger: &Ledger) -> BTreeMap<(Group<'a>, i32), Alike<'a>> {
+    let mut alike: BTreeMap<(Group<'a>, i32), Alike<'a>> = BTreeMap::new();
+    for care in view.cares {
+        let (first, asked) = (place(care), false);
+        let group = alike.entry(of_season(care));
+        let group = group.or_insert(Alike { first, asked });
+        group.first = group.first.min(first);
+        group.asked |= !ledger.of(Kind::Sentinel, &care.batch.name).is_empty();
+    }
+    alike
+}
+
+fn of_season<'c>(care: &'c BatchCare<'_>) -> (Group<'c>, i32) {
+    let hemisphere = care.site.hemisphere();
+    (
+        Group::of(&care.batch),
+        season(care.batch.grafted_on, hemisphere),
+    )
+}
+
+fn place<'c>(care: &'c BatchCare<'_>) -> (NaiveDate, &'c str) {
+    (care.batch.grafted_on, &care.batch.name)
 }

@@ -5,6 +5,7 @@ use crate::care::{Ground, State, standard_day};
 use crate::days::Origin;
 use crate::units::StandardDays;
 use chrono::{Days, NaiveDate, NaiveDateTime};
+use std::collections::BTreeMap;
 
 /// What one person is told after days off.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,7 +75,7 @@ pub(super) fn digest(desk: &Desk<'_>) -> Option<CatchUp> {
             _ if meanwhile(opened) => digest.opened.push(errand(care, id, opened)),
             _ => {}
         }
-        let until = step.closes_on.unwrap_or(NaiveDate::MAX);
+        let until = step.in_time_to(view.today).unwrap_or(NaiveDate::MAX);
         digest.today.push(errand(care, id, until));
     }
     for care in desk.open() {
@@ -108,10 +109,16 @@ fn site_span(
     last: NaiveDate,
 ) -> Option<SiteSpan> {
     let here = desk.open().filter(|c| c.batch.site == ground.site.id);
-    let as_many = |plan: &str| here.clone().filter(|c| c.plan.name == plan).count();
-    let care = here
-        .clone()
-        .max_by_key(|c| (as_many(&c.plan.name), std::cmp::Reverse(&c.batch.name)))?;
+    let mut as_many: BTreeMap<&str, usize> = BTreeMap::new();
+    for care in here.clone() {
+        *as_many.entry(&care.plan.name).or_default() += 1;
+    }
+    let care = here.clone().max_by_key(|c| {
+        (
+            as_many[c.plan.name.as_str()],
+            std::cmp::Reverse(&c.batch.name),
+        )
+    })?;
     // Days before the first grafting are of no weight.
     let begun = here.clone().map(|c| c.batch.grafted_on).min()?;
     let before = begun.max(first - Days::new(1));

@@ -5,7 +5,7 @@ use crate::care::{BatchCare, State};
 use crate::notices::notice::{Kind, Ledger};
 use crate::nursery::{Batch, Count, Hemisphere, MonthDay, What};
 use chrono::{Datelike, NaiveDate};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The summary is told from this date on; six months later in the south ...
 const TOLD_FROM: MonthDay = MonthDay { month: 12, day: 1 };
@@ -223,17 +223,18 @@ fn to_lines(cares: &[&BatchCare<'_>]) -> Vec<ToLines> {
 }
 
 /// Sets each date that was given against the day on which its window opened.
-fn held(cares: &[&BatchCare<'_>], foretold: &[Foretold]) -> Option<Held> {
+fn held<'c, 'a>(cares: &[&'c BatchCare<'a>], foretold: &[Foretold]) -> Option<Held> {
     let mut held = Held {
         given: 0,
         inside: 0,
         later: 0.0,
         off: 0.0,
     };
+    let name = |care: &&'c BatchCare<'a>| (care.batch.name.as_str(), care.batch.grafted_on);
+    let named: BTreeMap<(&str, NaiveDate), &BatchCare<'_>> =
+        cares.iter().map(|care| (name(care), *care)).collect();
     for told in foretold {
-        let care = cares
-            .iter()
-            .find(|c| c.batch.name == told.batch && c.batch.grafted_on == told.grafted_on);
+        let care = named.get(&(told.batch.as_str(), told.grafted_on));
         let step = care.and_then(|care| {
             let step = care.step(&told.step)?;
             step.opened.filter(|_| step.state != State::Ahead)

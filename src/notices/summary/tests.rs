@@ -241,6 +241,45 @@ fn the_week_is_told_on_the_first_working_day_of_it() {
 }
 
 #[test]
+fn nothing_is_late_by_days_that_were_mostly_put_in() {
+    // Two days of three are filled in: the look that would have run out on day 21 is open on Monday day 26.
+    let season = |pattern: &str| summer().weather(&pattern.repeat(40));
+    let passed = |errands: &[Errand]| -> Vec<String> {
+        let passed = errands.iter().filter(|e| e.on < summer().day(26));
+        passed.map(|e| e.step.clone()).collect()
+    };
+    let rough = season("1x20 2x? ");
+    let (week, since) = (
+        weekly(&rough, &maren(), 26).unwrap(),
+        catch_up(&rough, &maren(), 26, &[], &[]).unwrap(),
+    );
+    assert!(week.due.iter().any(|e| e.step == "callus-check"));
+    assert!(since.today.iter().any(|e| e.step == "callus-check"));
+    assert_eq!((passed(&week.due), passed(&since.today)), (vec![], vec![]));
+    assert_eq!(week.late, 0);
+    // A fifth is filled in: that is known well enough.
+    let known = season("4x20 1x? ");
+    let week = weekly(&known, &maren(), 26).unwrap();
+    assert_eq!(passed(&week.due), ["callus-check", "head-back"]);
+}
+
+#[test]
+fn a_week_whose_first_rounds_were_missed_is_told_with_the_next() {
+    let is_told = |n: i64, missed: &[i64]| {
+        let digests = digests(&summer(), &maren(), n, missed, &[]);
+        digests.iter().any(|d| matches!(d, Digest::Weekly(_)))
+    };
+    // Day 19 is a Monday.
+    assert!(is_told(20, &[19]));
+    assert!(is_told(21, &[18, 19, 20]));
+    assert!(!is_told(20, &[]));
+    assert!(!is_told(21, &[19]));
+    // Who starts the program in the middle of a week is told the next.
+    let never: Vec<i64> = (0..20).collect();
+    assert!(!is_told(20, &never));
+}
+
+#[test]
 fn a_late_step_is_not_well() {
     let found = weekly(&summer(), &maren(), 26).unwrap();
     assert_eq!(found.late, 2);

@@ -44,11 +44,12 @@ pub struct Weekly {
     pub next: Option<Coming>,
 }
 
-/// None but on this person's first working day of the week.
+/// None but on this person's first working day of the week, or the next with a round where there was none on it.
 pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
     let today = desk.view.today;
     let monday = today - Days::new(today.weekday().num_days_from_monday().into());
-    if desk.workdays.first_from(monday) != Some(today) {
+    let first = desk.workdays.first_from(monday)?;
+    if first > today || (first < today && !is_made_up_for(desk, first)) {
         return None;
     }
     let yesterday = today.pred_opt()?;
@@ -58,7 +59,7 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
             errand(
                 care,
                 &step.step.id,
-                step.closes_on.unwrap_or(NaiveDate::MAX),
+                step.in_time_to(today).unwrap_or(NaiveDate::MAX),
             )
         })
         .collect();
@@ -103,6 +104,13 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
         grafting: grafting(desk),
         next,
     })
+}
+
+/// Whether the program, which ran before, has not run since that day on any on which this person works.
+fn is_made_up_for(desk: &Desk<'_>, first: NaiveDate) -> bool {
+    let rounds = desk.view.diary.rounds;
+    let since = |day: &NaiveDate| *day >= first && desk.workdays.works(*day);
+    rounds.iter().any(|day| *day < first) && !rounds.iter().any(since)
 }
 
 /// Soft days while unions of theirs are callusing or in tape.

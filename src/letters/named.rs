@@ -1,0 +1,61 @@
+//! Batches by name: notices name what they are about, and a letter of thousands must not look through all for each.
+//!
+//! Knows names only; hands on the batch.
+
+use crate::care::BatchCare;
+use std::collections::HashMap;
+
+/// Every batch, to be found by its name.
+#[derive(Clone, Debug, Default)]
+pub struct ByName<'a>(HashMap<&'a str, &'a BatchCare<'a>>);
+
+impl<'a> ByName<'a> {
+    /// Of several batches of one name the first is found.
+    pub fn new(cares: &'a [BatchCare<'a>]) -> Self {
+        let mut named = HashMap::with_capacity(cares.len());
+        for care in cares {
+            named.entry(care.batch.name.as_str()).or_insert(care);
+        }
+        Self(named)
+    }
+
+    /// The batch of that name.
+    pub fn get(&self, name: &str) -> Option<&'a BatchCare<'a>> {
+        self.0.get(name).copied()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::care::tests::season::maple;
+
+    /// Batches in that order; what is found under a name.
+    #[track_caller]
+    fn check(batches: &[(&str, &str)], name: &str, block: Option<&str>) {
+        let mut season = maple();
+        let first = season.batches[0].clone();
+        season.batches.clear();
+        for (name, block) in batches {
+            let mut batch = first.clone();
+            (batch.name, batch.block) = ((*name).into(), (*block).into());
+            season.batches.push(batch);
+        }
+        let ground = season.ground(season.day(5));
+        let cares = season.cares(&ground).0;
+        let named = ByName::new(&cares);
+        let found = named.get(name).map(|care| care.batch.block.as_str());
+        assert_eq!(found, block);
+    }
+
+    #[test]
+    fn a_batch_is_found_by_its_whole_name() {
+        check(&[("C-1", "C"), ("D-1", "D")], "D-1", Some("D"));
+        check(&[("C-1", "C"), ("D-1", "D")], "D", None);
+    }
+
+    #[test]
+    fn a_name_is_as_it_is_written() {
+        check(&[("C-1", "C"), ("c-1", "D")], "c-1", Some("D"));
+    }
+}
