@@ -33,6 +33,8 @@ pub enum Against {
     NoSeason,
     /// The week's mean in °C: bark may not slip.
     NotGrowing(f64),
+    /// The usual mean in °C of the week up to it, where no forecast reaches it: bark may not slip.
+    UsuallyNotGrowing(f64),
     /// Its maximum, and what four of five days reach, in °C.
     Cool(f64, f64),
     /// Its maximum, and what four of five days stay under, in °C.
@@ -107,6 +109,9 @@ fn season(fit: &mut Fit, ground: &Ground<'_>, plan: &Plan, day: NaiveDate) {
 fn weather(fit: &mut Fit, ground: &Ground<'_>, day: NaiveDate) {
     let Some(on) = ground.series.day(day) else {
         fit.unsure.push(Unsure::Weather);
+        // In the cold season no forecast is needed to know better.
+        let usual = ground.usual_week(day).filter(|&mean| mean < GROWING);
+        fit.against.extend(usual.map(Against::UsuallyNotGrowing));
         return;
     };
     match ground.series.week_mean(day) {

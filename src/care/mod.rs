@@ -208,6 +208,16 @@ impl<'a> Ground<'a> {
         }
     }
 
+    /// The mean in °C of the seven days that end with `day`, as it was in the years before; none where none knows them.
+    fn usual_week(&self, day: NaiveDate) -> Option<f64> {
+        let week = (0..7).map(|back| {
+            let (min, max, _) = self.past?.mean(day.checked_sub_days(Days::new(back))?)?;
+            Some(f64::midpoint(min, max))
+        });
+        let week: Vec<f64> = week.collect::<Option<_>>()?;
+        Some(week.iter().sum::<f64>() / week.len() as f64)
+    }
+
     /// How the days of the site may go on, for warmth since a day not before `from`.
     pub fn futures(&self, model: &Model, past: &PastYears, from: NaiveDate) -> Futures {
         self.futures_to(model, past, from, self.moment.through + LOOKED_AT)

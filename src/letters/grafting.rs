@@ -16,6 +16,10 @@ pub fn against(found: &Against, units: Units) -> String {
             "the bark may not slip, with a mean of {} over the week",
             degrees(mean)
         ),
+        Against::UsuallyNotGrowing(mean) => format!(
+            "the bark may not slip, for the usual mean of that week is {}",
+            degrees(mean)
+        ),
         Against::Cool(max, usual) => {
             format!(
                 "cool for here, {}: most days reach {}",
@@ -88,6 +92,13 @@ pub fn advice(days: &[DayAsked<'_>], units: Units) -> String {
     let Some(asked) = days.first() else {
         return "No day was asked about.".into();
     };
+    if let Some(why) = never_grows(days) {
+        return format!(
+            "Do not graft in these {} days: {}.",
+            days.len(),
+            against(why, units)
+        );
+    }
     let Some(best) = best(days).map(|at| &days[at]) else {
         return no_day(days, units);
     };
@@ -113,6 +124,19 @@ pub fn advice(days: &[DayAsked<'_>], units: Units) -> String {
         day_short(asked.date),
         reasons.join("; ")
     )
+}
+
+/// Why the bark slips on none of the days; none where it may on one.
+fn never_grows<'d>(days: &'d [DayAsked<'_>]) -> Option<&'d Against> {
+    let still = |found: &&Against| {
+        matches!(
+            found,
+            Against::NotGrowing(_) | Against::UsuallyNotGrowing(_)
+        )
+    };
+    let mut found = days.iter().map(|day| day.fit.against.iter().find(still));
+    let first = found.next()??;
+    found.all(|still| still.is_some()).then_some(first)
 }
 
 /// Why a day is not good; where another is better, only what does not hold of that one too.

@@ -133,7 +133,7 @@ fn a_day_is_asked_about() {
 
     Tue 16 - Mon 29 Jul: no forecast reaches it
 
-    The last safe day is Thu 22 Aug. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
+    The last safe day is Thursday 22 August 2024. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
 
     Graft on Fri 19 Jul rather than Tue 16 Jul: "head back" would fall on Sat 3 Aug, a day off.
     "#);
@@ -162,7 +162,7 @@ fn a_day_is_asked_about() {
     Tue 20 - Thu 22 Aug: no forecast reaches it
     Fri 23 Aug - Mon 2 Sep: after the last safe day, Thu 22 Aug; no forecast reaches it
 
-    The last safe day is Thu 22 Aug. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
+    The last safe day is Thursday 22 August 2024. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
 
     None of the 14 days is better than Tue 20 Aug, though no forecast reaches it; "head back" would fall on Sat 7 Sep, a day off.
     "#);

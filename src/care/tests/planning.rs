@@ -271,3 +271,20 @@ fn the_best_day_is_a_working_day_with_least_against_it() {
     let never = maple().but(|s| s.workdays = crate::nursery::Workdays::new(&[], Vec::new()));
     check_best(&never, 25, None);
 }
+
+#[test]
+fn in_the_cold_season_no_forecast_is_needed_to_know_better() {
+    let mut past = PastYears::default();
+    for date in NaiveDate::from_ymd_opt(2025, 1, 1)
+        .unwrap()
+        .iter_days()
+        .take(365)
+    {
+        past.add(2025, date, 4.0, 12.0);
+    }
+    let season = maple().weather("20x14/24g10r3").but(|s| s.past = past);
+    let ground = season.ground(season.day(20));
+    let found = fit(&ground, &season.plan, &season.workdays, season.day(60));
+    assert_eq!(found.against, [Against::UsuallyNotGrowing(8.0)]);
+    assert!(found.unsure.contains(&Unsure::Weather));
+}

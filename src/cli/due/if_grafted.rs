@@ -296,7 +296,11 @@ impl Asked<'_> {
             Some(Ok(last)) => {
                 if let Some((day, _)) = last.of_season(self.question.first) {
                     let sure = how_sure(&last, self.question.first).unwrap_or_default();
-                    writeln!(out, "\nThe last safe day is {}. {sure}", day_short(day))?;
+                    writeln!(
+                        out,
+                        "\nThe last safe day is {}. {sure}",
+                        crate::letters::day(day)
+                    )?;
                 }
             }
             Some(Err(why)) => {
