@@ -32,7 +32,10 @@ fn work(care: &BatchCare<'_>, step: &StepCare<'_>, ledger: &Ledger) -> Option<No
             / 7;
         let on = closed + Days::new(weeks as u64 * 7);
         let told = last(ledger.of(Kind::Late, &care.batch.name), id, &anchor);
-        if told.is_some_and(|t| t.on > on - Days::new(7)) {
+        // Weekly by the window, and no sooner than a week after it was told: days off may have delayed that.
+        let today = care.warmth.moment.today;
+        let is_told = |t: &Told| t.on > on - Days::new(7) || t.told_on + Days::new(7) > today;
+        if told.is_some_and(is_told) {
             return None;
         }
         return Some(of_batch(
