@@ -87,13 +87,17 @@ impl Digest {
     /// The batches whose dates or work are named in it.
     pub fn batches(&self) -> impl Iterator<Item = &str> {
         let errands: [&[Errand]; 4] = match self {
-            Self::LookAhead(digest) => [&digest.closing, &digest.limits, &[], &[]],
+            Self::LookAhead(_) | Self::Season(_) => [&[]; 4],
             Self::CatchUp(d) => [&d.opened, &d.late, &d.limits, &d.today],
             Self::Weekly(digest) => [&digest.due, &[], &[], &[]],
-            Self::Season(_) => [&[]; 4],
         };
         let errands = errands.into_iter().flatten().map(|e| e.batch.as_str());
-        errands.chain(self.dates().iter().map(|c| c.batch.as_str()))
+        let ending: [&[Coming]; 2] = match self {
+            Self::LookAhead(digest) => [&digest.closing, &digest.limits],
+            _ => [&[]; 2],
+        };
+        let dates = ending.into_iter().flatten().chain(self.dates());
+        errands.chain(dates.map(|coming| coming.batch.as_str()))
     }
 
     /// The sites whose weather is told in it.
@@ -118,12 +122,12 @@ pub struct Errand {
     pub on: NaiveDate,
 }
 
-/// A window that will open.
+/// A window that will open or close, or a limit that will be reached.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Coming {
     /// The batch.
     pub batch: String,
-    /// The step, by id.
+    /// The step or limit, by id.
     pub step: String,
     /// The day of its grafting.
     pub grafted_on: NaiveDate,
@@ -259,23 +263,32 @@ fn is_conditional(care: &StepCare<'_>) -> bool {
 }
 
 fn coming(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> Option<Coming> {
-    let certain = |day| Foreseen {
-        band: Band {
-            p10: Some(day),
-            p50: Some(day),
-            p90: Some(day),
-        },
-        rough: false,
-    };
     let foreseen = outlook
         .of(care, step)
-        .or_else(|| Some(certain(step.opened?.on)))?;
-    Some(Coming {
+        .or_else(|| step.opened.map(|opened| certain(opened.on)))?;
+    Some(coming_of(care, &step.step.id, foreseen))
+}
+
+fn coming_of(care: &BatchCare<'_>, id: &str, foreseen: Foreseen) -> Coming {
+    Coming {
         batch: care.batch.name.clone(),
-        step: step.step.id.clone(),
+        step: id.to_owned(),
         grafted_on: care.batch.grafted_on,
         foreseen,
-    })
+    }
+}
+
+/// A day that is known, or told by a forecast.
+fn certain(day: NaiveDate) -> Foreseen {
+    let day = Some(day);
+    Foreseen {
+        band: Band {
+            p10: day,
+            p50: day,
+            p90: day,
+        },
+        rough: false,
+    }
 }
 
 fn errand(care: &BatchCare<'_>, step: &str, on: NaiveDate) -> Errand {

@@ -369,7 +369,7 @@ fn a_rehearsal_in_words() {
 
     Fri 26 Jul 2024, 06:10
       before days off: Maren Holt
-        to Maren Holt: Before Mon 29 Jul: 1 window may open
+        to Maren Holt: Before Mon 29 Jul: 1 batch may come to its limit and 1 window may open
 
     7 letters in letters
 

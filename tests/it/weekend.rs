@@ -152,13 +152,13 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     known today. What can be done today need not wait; who is at hand
     in between may be told.
 
-    Runs out:
-      tape off and tie in, block A at home: A3, by Sun 9 Aug
-      look for callus lines, block B at home: B2, by Fri 7 Aug
-      head back, block B at home: B2, by Fri 7 Aug
+    May run out:
+      tape off and tie in, block A at home: A3, about Sun 9 Aug
+      look for callus lines, block B at home: B2, about Fri 7 Aug
+      head back, block B at home: B2, about Fri 7 Aug
 
     Past the limit, if nothing is done:
-      over-callusing, block B at home: B2, on Fri 7 Aug
+      over-callusing, block B at home: B2, about Fri 7 Aug
 
     May open:
       tape off and tie in, block B at home: B2, about Fri 7 Aug

@@ -16,18 +16,22 @@ pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
             lists.push(List { title, lines });
         }
     };
-    add("Runs out:".into(), errands(&digest.closing, "by", context));
+    add("May run out:".into(), coming(&digest.closing, context));
     add(
         "Past the limit, if nothing is done:".into(),
-        errands(&digest.limits, "on", context),
+        coming(&digest.limits, context),
     );
     add("May open:".into(), coming(&digest.opening, context));
     let counts = [
-        (digest.closing.len(), "window runs out", "windows run out"),
+        (
+            digest.closing.len(),
+            "window may run out",
+            "windows may run out",
+        ),
         (
             digest.limits.len(),
-            "batch comes to its limit",
-            "batches come to their limit",
+            "batch may come to its limit",
+            "batches may come to their limit",
         ),
         (digest.opening.len(), "window may open", "windows may open"),
     ];

@@ -411,3 +411,12 @@ fn a_hundred_batches_are_cut_to_what_is_read() {
     let text = whole(&crowd, 19, 0..0, &[]);
     assert!(text.contains("more: graftwarden due shows all"), "{text}");
 }
+
+#[test]
+fn without_working_days_nothing_is_summed_up() {
+    let never = maple().but(|s| s.workdays = crate::nursery::Workdays::new(&[], Vec::new()));
+    for n in 0..20 {
+        let told = told(&never, n, &Ledger::default(), &[never.day(0)], &[], &[]);
+        assert!(told.iter().all(|notice| notice.digest.is_none()));
+    }
+}

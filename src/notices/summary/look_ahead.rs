@@ -1,6 +1,6 @@
 //! Before days off: what will open, run out or be reached before this person is back.
 
-use super::{Coming, Desk, Errand, errand};
+use super::{Coming, Desk, certain, coming_of};
 use chrono::NaiveDate;
 
 /// What one person is told before days off.
@@ -12,10 +12,10 @@ pub struct LookAhead {
     pub others_work: bool,
     /// Windows that may open before.
     pub opening: Vec<Coming>,
-    /// Open windows that run out before, with their last day.
-    pub closing: Vec<Errand>,
-    /// Limits that are reached before, with the day.
-    pub limits: Vec<Errand>,
+    /// Open windows that may run out before, with their last day.
+    pub closing: Vec<Coming>,
+    /// Limits that may be reached before, with the day.
+    pub limits: Vec<Coming>,
 }
 
 /// None on a day that is not the last before days off, and where there is nothing to say.
@@ -25,25 +25,29 @@ pub(super) fn digest(desk: &Desk<'_>) -> Option<LookAhead> {
     if Some(back) == today.succ_opt() {
         return None;
     }
-    let closing = desk
-        .due()
-        .filter_map(|(care, step)| Some(errand(care, &step.step.id, step.closes_on?)))
-        .filter(|e| (today..back).contains(&e.on))
-        .collect();
-    let limits = desk
-        .open()
-        .filter_map(|care| {
-            let limit = care.limit.filter(|l| !l.state.is_past())?;
-            Some(errand(care, &limit.limit.id, limit.reached_on?))
-        })
-        .filter(|e| (today..back).contains(&e.on))
-        .collect();
+    let outlook = desk.view.outlook;
+    let before = |coming: &Coming| {
+        let band = coming.foreseen.band;
+        band.p10.is_some_and(|day| day < back) && band.p90.is_none_or(|day| day >= today)
+    };
+    // Where no forecast reaches the day, the years before tell about when it will be.
+    let closing = desk.due().filter_map(|(care, step)| {
+        let known = step.closes_on.map(certain);
+        let foreseen = known.or_else(|| outlook.closes(care, step))?;
+        Some(coming_of(care, &step.step.id, foreseen))
+    });
+    let limits = desk.open().filter_map(|care| {
+        let limit = care.limit.filter(|l| !l.state.is_past())?;
+        let foreseen = limit.reached_on.map(certain);
+        let foreseen = foreseen.or_else(|| outlook.limit(care))?;
+        Some(coming_of(care, &limit.limit.id, foreseen))
+    });
     let digest = LookAhead {
         back,
         others_work: desk.view.workdays.next_after(today) != Some(back),
         opening: desk.coming(back),
-        closing,
-        limits,
+        closing: closing.filter(before).collect(),
+        limits: limits.filter(before).collect(),
     };
     let says =
         !(digest.opening.is_empty() && digest.closing.is_empty() && digest.limits.is_empty());

@@ -114,7 +114,7 @@ fn on_friday_the_weekend_is_looked_over() {
 fn what_runs_out_and_limits_over_the_weekend_are_named() {
     // Friday day 23, back on day 26: the limit is day 24, 14 and 10; tape-off runs to 28, the look ran out on 21.
     let found = look_ahead(&summer(), &maren(), 23).unwrap();
-    assert_eq!(named(&summer(), &found.limits), ["over-callusing 24"]);
+    assert_eq!(opening(&summer(), &found.limits), ["over-callusing 24"]);
     // A strong stock three sooner, on day 21, is past and not ahead.
     let strong = summer().but(|s| s.batches[0].vigour = crate::nursery::Vigour::Strong);
     assert_eq!(look_ahead(&strong, &maren(), 23), None);
@@ -124,7 +124,7 @@ fn what_runs_out_and_limits_over_the_weekend_are_named() {
         .but(|s| s.workdays = weekdays());
     let found = look_ahead(&friday, &maren(), 21).unwrap();
     assert_eq!(
-        named(&friday, &found.closing),
+        opening(&friday, &found.closing),
         ["callus-check 21", "head-back 21"]
     );
 }
@@ -298,14 +298,6 @@ fn where_no_batch_is_open_the_week_is_well_and_empty() {
 }
 
 #[test]
-fn without_working_days_nothing_is_summed_up() {
-    let never = maple().but(|s| s.workdays = crate::nursery::Workdays::new(&[], Vec::new()));
-    for n in 0..20 {
-        assert_eq!(digests(&never, &maren(), n, &[], &[]), Vec::new());
-    }
-}
-
-#[test]
 fn each_sees_only_their_own_blocks_and_kinds() {
     let mut other = maren();
     other.blocks = vec!["A".into()];
@@ -435,4 +427,19 @@ fn a_season_is_told_in_december_and_when_the_take_is_counted() {
     assert_eq!(told(&counted, "2027-05-12", &[1, 2]), None);
     assert_eq!(told(&open, "2027-06-30", &[1]), None);
     assert_eq!(told(&open, "2027-07-01", &[1]), season(2));
+}
+
+#[test]
+fn where_no_forecast_reaches_the_limit_the_outlook_tells_about_when() {
+    // Known to the end of day 19, with no forecast: the limit, 24 standard days, comes at 20 °C on day 24.
+    let summer = summer().without_forecast().but(|s| {
+        let off = (s.day(21), s.day(30));
+        s.workdays = s.workdays.and_off(&[off]);
+    });
+    let found = look_ahead(&summer, &maren(), 20).unwrap();
+    assert_eq!(opening(&summer, &found.limits), ["over-callusing 24"]);
+    assert_eq!(
+        opening(&summer, &found.closing),
+        ["callus-check 21", "head-back 21"]
+    );
 }
