@@ -82,15 +82,6 @@ impl LastGraft {
         Some((frost.checked_sub_days(self.before)?, frost))
     }
 
-    /// The first such day on or after `day`.
-    pub fn on_or_after(&self, day: NaiveDate) -> Option<NaiveDate> {
-        let (last, frost) = self.of_season(day)?;
-        if last >= day {
-            return Some(last);
-        }
-        Some(self.of_season(frost.succ_opt()?)?.0)
-    }
-
     /// By how many years the frost date goes.
     pub fn years(&self) -> usize {
         match self.frost {

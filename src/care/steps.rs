@@ -138,7 +138,8 @@ fn last_graft(subject: &Subject<'_>, step: &Step, opened: Option<Opened>) -> Opt
     let last = subject
         .last_graft
         .filter(|_| step.brings == [What::Regrafted])?;
-    last.on_or_after(opened?.on)
+    // A window that opens after it is late from the first: it is not that of next year.
+    Some(last.of_season(opened?.on)?.0)
 }
 
 /// A step that comes again is never done: its answer begins the next turn.
