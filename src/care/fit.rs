@@ -3,7 +3,8 @@
 //! Says what speaks against the day and what is not known of it; where a forecast or years before are missing nothing is
 //! guessed. Hands on findings, not words.
 
-use super::{Ground, NoLastGraft};
+use super::spells::threshold;
+use super::{Ground, Level, NoLastGraft};
 use crate::nursery::{Plan, Workdays};
 use chrono::{Days, NaiveDate};
 
@@ -142,18 +143,16 @@ fn weather(fit: &mut Fit, ground: &Ground<'_>, day: NaiveDate) {
     }
 }
 
-/// A spell: two days running as hot as is rare at the site and at least 32 °C, or one of 38 °C.
+/// Heat that would be a spell: see `spells`.
 fn heat_after(fit: &mut Fit, ground: &Ground<'_>, day: NaiveDate) {
-    const HOT: f64 = 32.0;
-    const INJURY: f64 = 38.0;
-    let hot = ground.usual.maximum(90).unwrap_or(HOT).max(HOT);
+    let hot = threshold(&ground.usual);
     let span = day.iter_days().take(1 + SPELL_WITHIN as usize);
     let known: Vec<_> = span.map_while(|day| ground.series.day(day)).collect();
     let runs = known.chunk_by(|a, b| (a.max >= hot) == (b.max >= hot));
     let hottest = |run: &[&crate::days::Day]| run.iter().map(|d| d.max).fold(f64::MIN, f64::max);
     let spell = runs
         .filter(|run| run[0].max >= hot)
-        .find(|run| run.len() > 1 || hottest(run) >= INJURY);
+        .find(|run| run.len() > 1 || hottest(run) >= Level::Injury.from());
     if let Some(spell) = spell {
         fit.against
             .push(Against::Spell(spell[0].date, hottest(spell)));

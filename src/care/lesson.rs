@@ -4,10 +4,9 @@
 //! one sighting, or names the records that contradict each other. Knows nothing of groups and windows.
 
 use super::BatchCare;
-use crate::nursery::Hemisphere;
 use crate::outlook::Sighting;
 use crate::problem::Problem;
-use chrono::{Datelike, Days, NaiveDate};
+use chrono::NaiveDate;
 
 /// What was looked for and seen on one batch.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,14 +33,6 @@ struct Look {
     warmth: Option<f64>,
 }
 
-/// The season of a date, by the year in whose summer it lies: in the south seasons begin in July.
-pub fn season(date: NaiveDate, hemisphere: Hemisphere) -> i32 {
-    match hemisphere {
-        Hemisphere::North => date.year(),
-        Hemisphere::South => (date + Days::new(184)).year(),
-    }
-}
-
 impl Lesson {
     /// The looks at a batch; none where nobody has looked.
     pub fn of(care: &BatchCare<'_>) -> Option<Self> {
@@ -65,7 +56,7 @@ impl Lesson {
             batch: batch.name.clone(),
             plan: batch.plan.clone(),
             scion: batch.scion.clone(),
-            season: season(batch.grafted_on, care.site.hemisphere()),
+            season: care.site.hemisphere().season(batch.grafted_on),
             looks,
         })
     }

@@ -35,7 +35,7 @@ pub use facts::{Fact, Facts, Progress};
 pub use fit::{Against, Fit, Unsure, fit};
 pub use if_grafted::{DayAsked, IfGrafted, StepAsked, best};
 pub use last_graft::{LastGraft, NoLastGraft};
-pub use lesson::{Lesson, season};
+pub use lesson::Lesson;
 pub use notebook::Notebook;
 pub use risk::LimitCare;
 pub use sisters::sisters_with_lines;

@@ -74,7 +74,7 @@ const HOT_FOR_THE_SITE: usize = 90;
 
 /// The maximum in °C from which a day counts towards a spell: 32, or what is hot for the site by the years before. A day
 /// of injury counts everywhere.
-fn threshold(usual: &Usual) -> f64 {
+pub(super) fn threshold(usual: &Usual) -> f64 {
     let hot = Level::Hot.from();
     let here = usual
         .maximum(HOT_FOR_THE_SITE)

@@ -5,7 +5,7 @@
 //! taken back for it. Lessons come from assessments by the plans as they are written: what is learned never hangs on
 //! what was learned. Reads no clock; decides nothing about telling.
 
-use super::lesson::{Lesson, season};
+use super::lesson::Lesson;
 use super::{BatchCare, standard_heat};
 use crate::nursery::{Anchor, Batch, Need, Plan, Step};
 use crate::outlook::{Prior, Requirement, Sighting, learn};
@@ -325,7 +325,7 @@ impl Lessons {
         {
             return self.work_out(care, group, day, Some(&batch.name));
         }
-        let season = season(day, care.site.hemisphere());
+        let season = care.site.hemisphere().season(day);
         let scion = group.scion.map(str::to_owned);
         let asked = (batch.plan.clone(), scion, day, season);
         if let Some(known) = self.answered.borrow().get(&asked) {
@@ -352,7 +352,7 @@ impl Lessons {
             return None;
         }
         let prior = prior(care.plan)?;
-        let season = season(day, care.site.hemisphere());
+        let season = care.site.hemisphere().season(day);
         let (need, batches) = self.learned(group, &prior, (day, season), without)?;
         Some(Tuned {
             need,

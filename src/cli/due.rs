@@ -15,7 +15,7 @@ use crate::care::{
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
 use crate::letters::{about, count_of, day, day_short, list, tuned};
-use crate::notices::{self, season_of};
+use crate::notices;
 use crate::nursery::Hemisphere;
 use crate::survey::{Survey, When, survey};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -100,7 +100,7 @@ impl Due {
         let told = look.read(|memory| {
             survey(memory, config, When::Now(now), |survey| {
                 let graftings = survey.cares.iter().map(|care| care.batch.grafted_on);
-                let last = graftings.map(|day| season_of(day, hemisphere)).max();
+                let last = graftings.map(|day| hemisphere.season(day)).max();
                 let year = if year == 0 { last? } else { year };
                 Some(memory.foretold_in(year).map(|foretold| {
                     notices::season(year, survey.cares.iter(), hemisphere, &foretold)

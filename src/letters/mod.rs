@@ -18,4 +18,4 @@ mod words;
 pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
 pub use named::ByName;
 pub use sections::season_section;
-pub use words::{about, capital, count_of, day, day_short, grouped, list, span, tuned};
+pub use words::{about, capital, count_of, day, day_short, from_to, grouped, list, span, tuned};

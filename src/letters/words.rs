@@ -68,6 +68,15 @@ pub fn tuned(tuned: &Tuned) -> String {
     )
 }
 
+/// "140", "140 - 160".
+pub fn from_to(low: &str, high: &str) -> String {
+    if low == high {
+        low.to_owned()
+    } else {
+        format!("{low} - {high}")
+    }
+}
+
 /// "1 batch", "2 batches", "1 graft", "1,310 grafts".
 pub fn count_of(n: u32, one: &str) -> String {
     let plural = match one {

@@ -13,5 +13,5 @@ pub use decide::{View, decide};
 pub use notice::{About, Kind, Ledger, Notice, Told};
 pub use summary::{
     CatchUp, Coming, Diary, Digest, Errand, Foretold, Held, LookAhead, Season, Share, SiteSpan,
-    ToLines, Unsent, Weekly, season, season_due, season_of,
+    ToLines, Unsent, Weekly, season, season_due,
 };

@@ -10,7 +10,7 @@ mod weekly;
 
 pub use catch_up::{CatchUp, SiteSpan};
 pub use look_ahead::LookAhead;
-pub use season::{Held, Season, Share, ToLines, season, season_of};
+pub use season::{Held, Season, Share, ToLines, season};
 pub use weekly::Weekly;
 
 use super::decide::View;

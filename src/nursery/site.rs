@@ -1,6 +1,7 @@
 //! A site: one place with one weather.
 
 use crate::units::DegreeDays;
+use chrono::{Datelike, NaiveDate};
 use chrono_tz::Tz;
 
 /// One place with one weather, in which blocks of batches stand.
@@ -27,6 +28,16 @@ pub enum Hemisphere {
     North,
     /// Summer in January.
     South,
+}
+
+impl Hemisphere {
+    /// The season in which a day lies: the year; in the south, where summers lie across the new year, that of July.
+    pub fn season(self, day: NaiveDate) -> i32 {
+        match self {
+            Self::South if day.month() < 7 => day.year() - 1,
+            Self::North | Self::South => day.year(),
+        }
+    }
 }
 
 impl Site {

@@ -4,7 +4,7 @@ use crate::care::{BatchCare, DayLoad, Ground};
 use crate::cli::figure;
 use crate::cli::table::{self, Set};
 use crate::letters::grafting::days_left;
-use crate::letters::{count_of, day_short};
+use crate::letters::{count_of, day_short, from_to};
 use crate::nursery::{Batch, What};
 use chrono::NaiveDate;
 use serde_json::json;
@@ -51,14 +51,6 @@ pub fn write_workload(out: &mut dyn Write, loads: &[DayLoad]) -> anyhow::Result<
     ];
     table::write(out, &columns, &rows)?;
     Ok(())
-}
-
-fn from_to(low: &str, high: &str) -> String {
-    if low == high {
-        low.to_owned()
-    } else {
-        format!("{low} - {high}")
-    }
 }
 
 /// The same as one object.

@@ -180,7 +180,7 @@ fn this_season(survey: &Survey<'_>, group: Group<'_>, today: NaiveDate) -> i32 {
         .cares
         .iter()
         .filter(here)
-        .map(|care| crate::care::season(today, care.site.hemisphere()));
+        .map(|care| care.site.hemisphere().season(today));
     seasons.max().unwrap_or_default()
 }
 

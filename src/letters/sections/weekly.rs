@@ -5,7 +5,7 @@ use super::lists::{coming, hours_of};
 use crate::care::{DayLoad, FORTNIGHT, IfGrafted};
 use crate::letters::grafting::advice;
 use crate::letters::letter::{Context, List, Section};
-use crate::letters::words::{count_of, day_short, grouped, span};
+use crate::letters::words::{count_of, day_short, from_to, grouped, span};
 use crate::notices::Weekly;
 use crate::units::Celsius;
 
@@ -66,18 +66,11 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
 
 /// "Mon 10 Aug: 900 - 1,030 grafts, 14 - 16 h", the days with work.
 fn work(loads: &[DayLoad]) -> Vec<String> {
-    let range = |low: String, high: String| {
-        if low == high {
-            low
-        } else {
-            format!("{low} - {high}")
-        }
-    };
     let line = |load: &DayLoad| {
-        let grafts = range(grouped(load.grafts_p50), grouped(load.grafts_p90));
-        let hours = range(
-            format!("{:.1}", load.hours_p50),
-            format!("{:.1}", load.hours_p90),
+        let grafts = from_to(&grouped(load.grafts_p50), &grouped(load.grafts_p90));
+        let hours = from_to(
+            &format!("{:.1}", load.hours_p50),
+            &format!("{:.1}", load.hours_p90),
         );
         format!("{}: {grafts} grafts, {hours} h", day_short(load.date))
     };

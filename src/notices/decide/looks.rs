@@ -2,7 +2,7 @@
 //! whether it comes earlier than the plan says. Decided on working days only.
 
 use super::{View, grafting, of_batch};
-use crate::care::{BatchCare, Group, State, StepCare, look_for_lines, season, sisters_with_lines};
+use crate::care::{BatchCare, Group, State, StepCare, look_for_lines, sisters_with_lines};
 use crate::notices::notice::{Kind, Ledger, Notice};
 use crate::nursery::Need;
 use crate::units::{DegreeDays, StandardDays};
@@ -113,7 +113,7 @@ fn of_season<'c>(care: &'c BatchCare<'_>) -> (Group<'c>, i32) {
     let hemisphere = care.site.hemisphere();
     (
         Group::of(&care.batch),
-        season(care.batch.grafted_on, hemisphere),
+        hemisphere.season(care.batch.grafted_on),
     )
 }
 

@@ -83,7 +83,7 @@ pub(super) fn due(desk: &Desk<'_>, ledger: &Ledger) -> Option<(i32, u32)> {
         .find(|&year| today >= told_from(year))?;
     let of_year = || {
         desk.cares()
-            .filter(|c| season_of(c.batch.grafted_on, hemisphere) == year)
+            .filter(|c| hemisphere.season(c.batch.grafted_on) == year)
     };
     of_year().next()?;
     let told = ledger.of(Kind::Season, &desk.person.email);
@@ -97,14 +97,6 @@ pub(super) fn due(desk: &Desk<'_>, ledger: &Ledger) -> Option<(i32, u32)> {
         return (!was(2)).then_some((year, 2));
     }
     (!was(1)).then_some((year, 1))
-}
-
-/// The season in which a graft is made: the year; in the south, where summers lie across the new year, that of July.
-pub fn season_of(day: NaiveDate, hemisphere: Hemisphere) -> i32 {
-    match hemisphere {
-        Hemisphere::South if day.month() < 7 => day.year() - 1,
-        Hemisphere::North | Hemisphere::South => day.year(),
-    }
 }
 
 /// The year in which that season ends.
@@ -123,7 +115,7 @@ pub fn season<'a>(
     foretold: &[Foretold],
 ) -> Season {
     let cares: Vec<&BatchCare<'_>> = cares
-        .filter(|care| season_of(care.batch.grafted_on, hemisphere) == year)
+        .filter(|care| hemisphere.season(care.batch.grafted_on) == year)
         .collect();
     let by = |of: fn(&Batch) -> &str| shares(&cares, of);
     Season {
@@ -287,7 +279,8 @@ mod tests {
     #[test]
     fn a_southern_season_lies_across_the_new_year() {
         let day = |text: &str| text.parse::<NaiveDate>().unwrap();
-        let check = |date, hemisphere, year| assert_eq!(season_of(day(date), hemisphere), year);
+        let check =
+            |date, hemisphere: Hemisphere, year| assert_eq!(hemisphere.season(day(date)), year);
         check("2026-02-10", Hemisphere::South, 2025);
         check("2026-11-10", Hemisphere::South, 2026);
         check("2026-02-10", Hemisphere::North, 2026);
