@@ -121,9 +121,10 @@ fn standing(digest: &Weekly, context: &Context<'_>) -> String {
     let text = match digest.batches {
         0 => "No batch is open.".to_owned(),
         n => format!(
-            "{} with {} are followed: {}{}.",
+            "{} with {} {} followed: {}{}.",
             count_of(n, "batch"),
             count_of(digest.grafts, "graft"),
+            if n == 1 { "is" } else { "are" },
             due(digest),
             hours_of(&digest.due, context)
         ),
