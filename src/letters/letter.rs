@@ -4,6 +4,7 @@
 //! gives the subject.
 
 use super::cautions;
+use super::chart::Chart;
 use super::named::ByName;
 use super::sections::{last_section, section};
 use super::small_print::small_print;
@@ -34,6 +35,8 @@ pub struct Context<'a> {
     pub outlook: &'a Outlook<'a>,
     /// Every source of every site.
     pub sources: &'a [SourceNote],
+    /// The address at which an answer to this letter is known as one to it; none where answers are not read.
+    pub reply_to: Option<&'a str>,
 }
 
 /// What a letter has to say of a source that it used.
@@ -56,12 +59,25 @@ pub struct Letter {
     pub subject: String,
     /// In order of urgency.
     pub sections: Vec<Section>,
+    /// At most one a site.
+    pub charts: Vec<Chart>,
     /// Cautions, once each.
     pub cautions: Vec<String>,
     /// How to answer.
     pub answer: Option<String>,
+    /// What is asked for first; `done` in an answer means this.
+    pub asked: Option<Asked>,
     /// Where the temperatures came from and how heat was reckoned.
     pub small_print: Vec<String>,
+}
+
+/// The first step that a letter asks for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Asked {
+    /// Its id in the care plan.
+    pub step: String,
+    /// The batches, each once, in the order of the letter.
+    pub batches: Vec<String>,
 }
 
 /// One thing to do or to know.
@@ -172,6 +188,7 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     // Within a kind, what closes soonest comes first.
     let close = |n: &Notice| step_of(n, context).and_then(|s| s.closes_on);
     waiting.sort_by_key(|n| (n.kind, close(n).unwrap_or(NaiveDate::MAX)));
+    let asked = asked(&waiting, context);
     while let Some(&first) = waiting.first() {
         let bundle = bundle_of(first, context);
         let (together, rest): (Vec<&Notice>, Vec<&Notice>) = waiting
@@ -189,11 +206,13 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
         more => format!("{}, and {more} more things", first.subject),
     };
     let small_print = small_print(notices, context);
-    let answer = answer(notices, context);
+    let answer = asked.as_ref().and_then(|asked| answer(asked, context));
     Some(Letter {
         subject,
+        charts: Vec::new(),
         cautions: cautions_for(notices, context),
         answer,
+        asked,
         small_print,
         sections,
     })
@@ -296,22 +315,44 @@ fn hottest(notice: &Notice, context: &Context<'_>) -> Option<f64> {
     days.map(|d| d.max).reduce(f64::max)
 }
 
-/// How to write down what was done, by the first step that can be answered.
-fn answer(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
-    let notice = notices.iter().find(|n| {
-        n.kind.is_of_limit()
-            || matches!(
-                n.kind,
-                Kind::Opens | Kind::LastCall | Kind::Sisters | Kind::Sentinel | Kind::Late
-            )
-    })?;
-    let batch = notice.about.batch()?;
+/// The first step that can be answered, with every batch that the letter asks it of.
+fn asked(notices: &[&Notice], context: &Context<'_>) -> Option<Asked> {
+    let mut found: Option<Asked> = None;
+    for &notice in notices {
+        let Some((batch, step)) = asks(notice, context) else {
+            continue;
+        };
+        let asked = found.get_or_insert_with(|| Asked {
+            step: step.to_owned(),
+            batches: Vec::new(),
+        });
+        if asked.step == step && !asked.batches.iter().any(|b| b == batch) {
+            asked.batches.push(batch.to_owned());
+        }
+    }
+    found
+}
+
+/// The batch and the step of it that a notice asks for, where that can be answered.
+fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a str, &'a str)> {
     let care = care_of(notice, context)?;
-    let id = care
-        .limit
-        .filter(|_| notice.kind.is_of_limit())
-        .map_or(notice.step.as_deref()?, |l| l.limit.until.as_str());
-    let brings = &care.step(id)?.step.brings;
+    let step = match notice.kind {
+        kind if kind.is_of_limit() => care
+            .limit
+            .map_or(notice.step.as_deref()?, |l| l.limit.until.as_str()),
+        Kind::Opens | Kind::LastCall | Kind::Sisters | Kind::Sentinel | Kind::Late => {
+            notice.step.as_deref()?
+        }
+        _ => return None,
+    };
+    let answerable = !care.step(step)?.step.brings.is_empty();
+    answerable.then_some((care.batch.name.as_str(), step))
+}
+
+/// How to write down what was done, by the first step that can be answered.
+fn answer(asked: &Asked, context: &Context<'_>) -> Option<String> {
+    let batch = asked.batches.first()?;
+    let brings = &context.named.get(batch)?.step(&asked.step)?.step.brings;
     let words: Vec<&str> = brings.iter().map(|what| what.name()).collect();
     let (first, count) = match brings.first()? {
         What::Take | What::HeadLength => (words[0], " --count N"),

@@ -4,6 +4,7 @@
 //! the whole out. Nothing here knows how a letter travels.
 
 mod cautions;
+mod chart;
 pub mod grafting;
 mod letter;
 mod named;
@@ -15,7 +16,9 @@ mod tests;
 mod text;
 mod words;
 
-pub use letter::{Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose};
+pub use letter::{
+    Asked, Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose,
+};
 pub use named::ByName;
 pub use sections::season_section;
 pub use words::{about, capital, count_of, day, day_short, from_to, grouped, list, span, tuned};

@@ -8,6 +8,7 @@ mod again;
 mod diary;
 mod errands;
 mod incoming;
+mod mailroom;
 mod outbox;
 mod reckoning;
 mod settle;

@@ -2,14 +2,15 @@
 
 use super::diary::Diary;
 use super::incoming::{Incoming, absorb};
+use super::mailroom::{Envelope, Mailroom};
 use super::{Outcome, Posted, Telling, reckoning};
 use crate::care::Outlook;
 use crate::config::Config;
 use crate::letters::{self, ByName, Context, SourceNote};
 use crate::notices::{self, Digest, Foretold, Notice, View};
-use crate::post::message::{self, Draft};
+use crate::post::message::Cause;
 use crate::problem::Problem;
-use crate::store::{Memory, NewLetter, StoreError};
+use crate::store::{Memory, StoreError};
 use crate::survey::{When, survey};
 use chrono::{DateTime, FixedOffset, NaiveDate, TimeDelta, Utc};
 use std::collections::HashSet;
@@ -89,8 +90,16 @@ pub fn settle(
             named: &ByName::new(&survey.cares),
             outlook: &outlook,
             sources: &source_notes(memory, desk, now.with_timezone(&config.zone).fixed_offset())?,
+            reply_to: None,
         };
-        write_letters(memory, config, &context, desk, &secret, entered, now)
+        let mailroom = Mailroom {
+            memory,
+            config,
+            carriers: desk.carriers,
+            secret: &secret,
+            now,
+        };
+        write_letters(&mailroom, &context, entered)
     })??;
     memory.round_done(now, today)?;
     Ok(Outcome {
@@ -137,15 +146,11 @@ fn enter(
 
 /// One letter for each person who is told something.
 fn write_letters(
-    memory: &Memory<'_>,
-    config: &Config,
+    mailroom: &Mailroom<'_>,
     context: &Context<'_>,
-    desk: &Desk<'_>,
-    secret: &str,
     entered: Vec<(i64, Notice)>,
-    now: DateTime<Utc>,
 ) -> Result<Outcome, StoreError> {
-    let dated = now.with_timezone(&config.zone).fixed_offset();
+    let config = mailroom.config;
     let (ids, notices): (Vec<i64>, Vec<Notice>) = entered.into_iter().unzip();
     let mut outcome = Outcome {
         tellings: notices
@@ -157,40 +162,17 @@ fn write_letters(
             .collect(),
         ..Outcome::default()
     };
-    let from = config
-        .post
-        .from
-        .as_ref()
-        .map_or(("", "graftwarden@localhost"), |m| {
-            (m.name.as_str(), m.email.as_str())
-        });
     let told = letters::addressed(&config.people, &notices, context.named, context.today);
     for (person, theirs) in config.people.iter().zip(told) {
-        let Some(letter) = letters::compose(&theirs, context) else {
-            continue;
-        };
         let keys: Vec<String> = theirs.iter().map(|n| n.key()).collect();
-        let message_id = message::message_id(secret, &person.email, &keys, from.1);
-        let draft = Draft {
-            from,
-            to: (&person.name, &person.email),
-            subject: &letter.subject,
-            text: &letter.text(context),
-            dated,
-            message_id: &message_id,
+        let message_id = mailroom.message_id(person, &keys);
+        let reply_to = mailroom.reply_to(&message_id);
+        let context = Context {
+            reply_to: reply_to.as_deref(),
+            ..*context
         };
-        let bytes = match message::write(&draft) {
-            Ok(bytes) => bytes,
-            Err(error) => {
-                tracing::error!(recipient = %person.email, "{error}");
-                outcome.problems.push(Problem::new(
-                    format!("letter to {}", person.email),
-                    error.to_string(),
-                    "it was not written",
-                    "mend the address in the config",
-                ));
-                continue;
-            }
+        let Some(letter) = letters::compose(&theirs, &context) else {
+            continue;
         };
         let within: HashSet<*const Notice> =
             theirs.iter().copied().map(std::ptr::from_ref).collect();
@@ -201,6 +183,17 @@ fn write_letters(
             .filter(|(n, _)| carried(n))
             .map(|(_, &id)| id)
             .collect();
+        let envelope = Envelope {
+            message_id: &message_id,
+            cause: Cause::Notice,
+            thread: &[],
+            notices: numbers,
+            urgent: theirs.iter().any(|n| n.urgent),
+        };
+        if let Some(problem) = mailroom.post(person, &letter, &context, envelope)? {
+            outcome.problems.push(problem);
+            continue;
+        }
         for (telling, _) in outcome
             .tellings
             .iter_mut()
@@ -211,15 +204,6 @@ fn write_letters(
                 .letters
                 .push((person.email.clone(), format!("<{message_id}>")));
         }
-        let letter = NewLetter {
-            message_id,
-            recipient: person.email.clone(),
-            subject: letter.subject,
-            dated,
-            bytes,
-            notices: numbers,
-        };
-        memory.post(&letter, desk.carriers, now)?;
         outcome.letters.push(Posted {
             name: person.name.clone(),
             subject: letter.subject,

@@ -1,6 +1,7 @@
 //! Letters and the outbox in the store: nothing is sent that is not here first.
 
 use super::{Memory, StoreError, moment};
+use crate::letters::Asked;
 use chrono::{DateTime, FixedOffset, Utc};
 
 /// A letter to be put into the outbox.
@@ -18,6 +19,10 @@ pub struct NewLetter {
     pub bytes: Vec<u8>,
     /// The numbers of the notices it carries.
     pub notices: Vec<i64>,
+    /// Whether it may break a person's quiet hours.
+    pub urgent: bool,
+    /// The step that `done` means in answer to it, and of which batches.
+    pub asked: Option<Asked>,
 }
 
 /// A letter waiting for one carrier.
@@ -50,14 +55,22 @@ impl Memory<'_> {
         round_at: DateTime<Utc>,
     ) -> Result<(), StoreError> {
         self.transaction
-            .prepare_cached("INSERT INTO letter (message_id, round_at, recipient, subject, dated, bytes) VALUES (?1, ?2, ?3, ?4, ?5, ?6)")?
-            .execute((&letter.message_id, moment(round_at), &letter.recipient, &letter.subject, letter.dated.to_rfc3339(), &letter.bytes))?;
+            .prepare_cached("INSERT INTO letter (message_id, round_at, recipient, subject, dated, bytes, urgent) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)")?
+            .execute((&letter.message_id, moment(round_at), &letter.recipient, &letter.subject, letter.dated.to_rfc3339(), &letter.bytes, letter.urgent))?;
         let id = self.transaction.last_insert_rowid();
         let mut link = self
             .transaction
             .prepare_cached("INSERT INTO letter_notice (letter, notice) VALUES (?1, ?2)")?;
         for notice in &letter.notices {
             link.execute((id, notice))?;
+        }
+        let mut ask = self
+            .transaction
+            .prepare_cached("INSERT INTO asked (letter, batch, step) VALUES (?1, ?2, ?3)")?;
+        if let Some(asked) = &letter.asked {
+            for batch in &asked.batches {
+                ask.execute((id, batch, &asked.step))?;
+            }
         }
         let mut row = self.transaction.prepare_cached("INSERT INTO outbox (letter, carrier, state, next_try_at) VALUES (?1, ?2, 'waiting', ?3)")?;
         for carrier in carriers {

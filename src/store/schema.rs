@@ -7,7 +7,7 @@ use super::StoreError;
 use rusqlite::Connection;
 
 /// Each entry takes the file from the version of its index to the next.
-const MIGRATIONS: &[&str] = &[V1, V2];
+const MIGRATIONS: &[&str] = &[V1, V2, V3];
 
 const V1: &str = "
 CREATE TABLE fact (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
@@ -82,6 +82,32 @@ CREATE TABLE down (since TEXT PRIMARY KEY, until TEXT NOT NULL) STRICT, WITHOUT 
 CREATE TABLE foretold (
   batch TEXT NOT NULL, step TEXT NOT NULL, grafted_on TEXT NOT NULL, told_on TEXT NOT NULL, p10 TEXT, p50 TEXT, p90 TEXT,
   PRIMARY KEY (batch, step, grafted_on, told_on)
+) STRICT, WITHOUT ROWID;
+";
+
+const V3: &str = "
+-- Urgent letters may break a person's quiet hours.
+ALTER TABLE letter ADD COLUMN urgent INTEGER NOT NULL DEFAULT 0;
+-- What `done` means, said in answer to a letter: this step of these batches.
+CREATE TABLE asked (
+  letter INTEGER NOT NULL REFERENCES letter, batch TEXT NOT NULL, step TEXT NOT NULL,
+  PRIMARY KEY (letter, batch)
+) STRICT, WITHOUT ROWID;
+-- What a person's calendar was told: a change goes out under the next number (RFC 5545, 3.8.7.4).
+CREATE TABLE calendar (
+  recipient TEXT NOT NULL, uid TEXT NOT NULL, sequence INTEGER NOT NULL,
+  title TEXT NOT NULL, first TEXT NOT NULL, last TEXT NOT NULL, cancelled INTEGER NOT NULL DEFAULT 0,
+  PRIMARY KEY (recipient, uid)
+) STRICT, WITHOUT ROWID;
+-- Mails that came in, each once. state: taken, held (waits for its sender's word), passed-over.
+CREATE TABLE answer (
+  id INTEGER PRIMARY KEY, mail TEXT NOT NULL UNIQUE, came_at TEXT NOT NULL, sender TEXT NOT NULL,
+  letter INTEGER REFERENCES letter, state TEXT NOT NULL, words TEXT NOT NULL
+) STRICT;
+-- The records that an answer wrote, so that `undo` can take them back.
+CREATE TABLE answer_record (
+  answer INTEGER NOT NULL REFERENCES answer, record TEXT NOT NULL, undone INTEGER NOT NULL DEFAULT 0,
+  PRIMARY KEY (answer, record)
 ) STRICT, WITHOUT ROWID;
 ";
 

@@ -176,7 +176,7 @@ fn on_monday() {
     come first.
 
     Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    graftwarden note A-2 headed-back
 
     -- 
     Temperatures at home: file (19 days), known to Sun 19 Jul.

@@ -54,6 +54,7 @@ impl Morning<'_> {
             named: &ByName::new(&cares),
             outlook: &outlook,
             sources: &[],
+            reply_to: None,
         };
         let letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
         let text = letter.text(&context);

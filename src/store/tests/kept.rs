@@ -131,6 +131,9 @@ fn letter(message_id: &str) -> NewLetter {
         dated: DateTime::parse_from_rfc3339("2026-07-20T06:10:00+02:00").unwrap(),
         bytes: b"Subject: x\r\n\r\n\xc3\xa4\r\n".to_vec(),
         notices: Vec::new(),
+
+        urgent: false,
+        asked: None,
     }
 }
 
@@ -314,6 +317,9 @@ fn letters_that_did_not_get_out_are_known_with_what_becomes_of_them() {
         dated: hour(6).fixed_offset(),
         bytes: Vec::new(),
         notices: Vec::new(),
+
+        urgent: false,
+        asked: None,
     };
     let found = with(&mut store, |memory| {
         for subject in ["waits", "refused", "sent"] {
