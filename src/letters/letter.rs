@@ -3,6 +3,7 @@
 //! The parts are data, so that every way of writing a letter says the same. The most pressing part comes first and
 //! gives the subject.
 
+use super::answer::{Answer, answer};
 use super::cautions;
 use super::chart::Chart;
 use super::named::ByName;
@@ -10,7 +11,7 @@ use super::sections::{last_section, section};
 use super::small_print::small_print;
 use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
 use crate::notices::{About, Kind, Notice};
-use crate::nursery::{Person, What, Workdays};
+use crate::nursery::{Person, Workdays};
 use crate::units::Units;
 use chrono::{Days, NaiveDate};
 
@@ -64,7 +65,7 @@ pub struct Letter {
     /// Cautions, once each.
     pub cautions: Vec<String>,
     /// How to answer.
-    pub answer: Option<String>,
+    pub answer: Option<Answer>,
     /// What is asked for first; `done` in an answer means this.
     pub asked: Option<Asked>,
     /// Where the temperatures came from and how heat was reckoned.
@@ -206,7 +207,7 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
         more => format!("{}, and {more} more things", first.subject),
     };
     let small_print = small_print(notices, context);
-    let answer = asked.as_ref().and_then(|asked| answer(asked, context));
+    let answer = answer(asked.as_ref(), notices, context);
     Some(Letter {
         subject,
         charts: Vec::new(),
@@ -347,30 +348,4 @@ fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a str, &'a s
     };
     let answerable = !care.step(step)?.step.brings.is_empty();
     answerable.then_some((care.batch.name.as_str(), step))
-}
-
-/// How to write down what was done, by the first step that can be answered.
-fn answer(asked: &Asked, context: &Context<'_>) -> Option<String> {
-    let batch = asked.batches.first()?;
-    let brings = &context.named.get(batch)?.step(&asked.step)?.step.brings;
-    let words: Vec<&str> = brings.iter().map(|what| what.name()).collect();
-    let (first, count) = match brings.first()? {
-        What::Take | What::HeadLength => (words[0], " --count N"),
-        _ => (words[0], ""),
-    };
-    Some(format!(
-        "Done? Write it in the field records ({}), or as here: graftwarden note {} {first}{count}",
-        words.join(", "),
-        quoted(batch),
-    ))
-}
-
-/// A name as it is typed into a shell.
-fn quoted(name: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "-_./".contains(c);
-    if name.chars().all(plain) {
-        name.to_owned()
-    } else {
-        format!("'{}'", name.replace('\'', r"'\''"))
-    }
 }

@@ -42,6 +42,33 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
     places
 }
 
+impl Place {
+    /// "Block C", "Block C at home".
+    pub fn name(&self) -> String {
+        places_named(std::slice::from_ref(self))
+    }
+
+    /// "2 batches, 310 grafts".
+    pub fn size(&self) -> String {
+        totals(std::slice::from_ref(self))
+    }
+
+    /// "by Tue 18 Aug", "was due by Tue 18 Aug".
+    pub fn until(&self, today: NaiveDate) -> Option<String> {
+        let by = self.by?;
+        let word = if by < today { "was due by" } else { "by" };
+        Some(format!("{word} {}", day_short(by)))
+    }
+}
+
+/// The same places, where nothing is to be done by a day.
+pub fn undated(mut places: Vec<Place>) -> Vec<Place> {
+    for place in &mut places {
+        place.by = None;
+    }
+    places
+}
+
 fn left(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> u32 {
     step.map_or_else(
         || care.facts.alive(),
@@ -109,6 +136,13 @@ pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
         .collect();
     rows.sort_by(|(a, row), (b, other)| (a, &row.batch).cmp(&(b, &other.batch)));
     rows.into_iter().map(|(_, row)| row).collect()
+}
+
+/// Rows of one place together, each place named where there are several.
+pub fn by_place(rows: &[Row]) -> impl Iterator<Item = (&str, &[Row])> {
+    let several = rows.iter().any(|row| row.place != rows[0].place);
+    let runs = rows.chunk_by(|one, next| one.place == next.place);
+    runs.map(move |run| (if several { run[0].place.as_str() } else { "" }, run))
 }
 
 /// One batch: what is left to do on it, how warm it has had it, until when.

@@ -1,8 +1,8 @@
 //! A letter as plain text, complete in itself and good on a phone: short lines, what to do first.
 
 use super::letter::{Context, Letter, Row, Section};
-use super::places::places_named;
-use super::words::{count_of, day, day_short};
+use super::places::by_place;
+use super::words::day;
 use std::fmt::Write;
 
 /// Lines are no longer than this, so that a phone does not break them again.
@@ -24,7 +24,7 @@ impl Letter {
         }
         if let Some(answer) = &self.answer {
             out.push('\n');
-            wrap(&mut out, answer, "");
+            wrap(&mut out, &answer.say, "");
         }
         if !self.small_print.is_empty() {
             out.push_str("\n-- \n");
@@ -39,21 +39,10 @@ impl Letter {
 fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
     wrap(out, &section.heading.to_uppercase(), "");
     for place in &section.places {
-        let until = match place.by {
-            Some(by) if by < context.today => format!(", was due by {}", day_short(by)),
-            Some(by) => format!(", by {}", day_short(by)),
-            None => String::new(),
-        };
-        wrap(
-            out,
-            &format!(
-                "{}: {}, {}{until}",
-                places_named(std::slice::from_ref(place)),
-                count_of(place.batches, "batch"),
-                count_of(place.grafts, "graft")
-            ),
-            "  ",
-        );
+        let until = place.until(context.today);
+        let until = until.map_or_else(String::new, |until| format!(", {until}"));
+        let line = format!("{}: {}{until}", place.name(), place.size());
+        wrap(out, &line, "  ");
     }
     for paragraph in &section.paragraphs {
         out.push('\n');
@@ -81,28 +70,27 @@ fn write_rows(out: &mut String, rows: &[Row]) {
     );
     let is_long = name > LONGEST_NAME;
     let indent = " ".repeat(if is_long { 4 } else { name + 4 });
-    let several = rows.iter().any(|row| row.place != rows[0].place);
-    let mut place = "";
-    for row in rows {
-        if several && row.place != place {
-            place = &row.place;
+    for (place, rows) in by_place(rows) {
+        if !place.is_empty() {
             wrap(out, place, "");
         }
-        if is_long {
-            wrap(out, &row.batch, "  ");
-            out.push_str(&indent);
-        } else {
-            let _ = write!(out, "  {:name$}  ", row.batch);
+        for row in rows {
+            if is_long {
+                wrap(out, &row.batch, "  ");
+                out.push_str(&indent);
+            } else {
+                let _ = write!(out, "  {:name$}  ", row.batch);
+            }
+            let line = format!("{:>grafts$}  {}", row.grafts, row.by);
+            out.push_str(line.trim_end());
+            out.push('\n');
+            let scion = if row.scion.is_empty() {
+                String::new()
+            } else {
+                format!("{}: ", row.scion)
+            };
+            wrap(out, &format!("{scion}{}", row.warmth), &indent);
         }
-        let line = format!("{:>grafts$}  {}", row.grafts, row.by);
-        out.push_str(line.trim_end());
-        out.push('\n');
-        let scion = if row.scion.is_empty() {
-            String::new()
-        } else {
-            format!("{}: ", row.scion)
-        };
-        wrap(out, &format!("{scion}{}", row.warmth), &indent);
     }
 }
 

@@ -70,7 +70,7 @@ impl Mailroom<'_> {
             to: (&person.name, &person.email),
             subject: &letter.subject,
             text: &letter.text(context),
-            html: None,
+            html: Some(&letter.html(context)),
             pictures: &[],
             calendar: None,
             dated,

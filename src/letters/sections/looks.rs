@@ -3,7 +3,7 @@
 use super::title;
 use crate::care::sisters_with_lines;
 use crate::letters::letter::{Context, Section, care_of, step_of};
-use crate::letters::places::{places, places_named, rows, totals};
+use crate::letters::places::{places, places_named, rows, totals, undated};
 use crate::letters::words::{day_short, list};
 use crate::notices::Notice;
 
@@ -61,11 +61,9 @@ fn of_looks(
     notices: &[&Notice],
     context: &Context<'_>,
 ) -> Section {
-    let (mut places, mut rows) = (places(notices, context), rows(notices, context));
     // The time of their window has not come, and its end says nothing of this look.
-    for place in &mut places {
-        place.by = None;
-    }
+    let places = undated(places(notices, context));
+    let mut rows = rows(notices, context);
     for row in &mut rows {
         row.by.clear();
     }

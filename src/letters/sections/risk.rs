@@ -2,8 +2,8 @@
 
 use super::site_of;
 use crate::care::{BatchCare, Stretch};
-use crate::letters::letter::{Context, Section, care_of};
-use crate::letters::places::{places, places_named, rows, totals};
+use crate::letters::letter::{Context, Place, Section, care_of};
+use crate::letters::places::{places, places_named, rows, totals, undated};
 use crate::letters::words::{capital, count_of, day_short, list, span};
 use crate::notices::{Kind, Notice};
 use crate::nursery::{Repeat, What};
@@ -43,7 +43,7 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        places: Vec::new(),
+        places: at_limit(places, notices, context),
         paragraphs: [
             Some(lead),
             what_moves_it(notices, soonest, context),
@@ -55,6 +55,19 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
         rows: rows(notices, context),
         ..Section::default()
     }
+}
+
+/// The places with the day of the limit instead of the window's, where it is still to come.
+fn at_limit(mut places: Vec<Place>, notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
+    for place in &mut places {
+        let here = notices.iter().filter(|n| {
+            let site = place.site.is_empty() || n.about.site() == Some(&place.site);
+            site && n.about.block() == Some(&place.block)
+        });
+        let soonest = here.map(|n| n.on).min();
+        place.by = soonest.filter(|on| *on >= context.today);
+    }
+    places
 }
 
 /// The heat of the days to come against what is usual for them.
@@ -124,6 +137,7 @@ pub(super) fn question(notices: &[&Notice], context: &Context<'_>) -> Section {
         paragraphs: vec![format!(
             "{these} past the warmth at which {risk} becomes a risk. If the work is done, write it down with its date; if not, look today."
         )],
+        places: undated(places),
         rows: rows(notices, context),
         ..Section::default()
     }
@@ -157,6 +171,7 @@ pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Secti
         .into_iter()
         .flatten()
         .collect(),
+        places: undated(places),
         rows: rows(notices, context),
         ..Section::default()
     }

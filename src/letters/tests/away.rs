@@ -202,6 +202,7 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     Alder Fold Nursery, Monday 20 July 2026
 
     RISK OF OVER-CALLUSING BY THU 23 JUL
+      Block A: 1 batch, 1 graft, by Thu 23 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Thu 23 Jul. The last working day before it

@@ -4,7 +4,7 @@ use super::*;
 use crate::care::tests::season::maple;
 
 /// Heat from day 20 on, three days foreseen, three batches with the tape on.
-fn hot(weather: &str) -> Season {
+pub(super) fn hot(weather: &str) -> Season {
     maple()
         .records("15 lines, 16 headed-back")
         .weather(weather)

@@ -6,7 +6,7 @@ use crate::care::tests::season::{maple, weekdays};
 use crate::care::{DayAsked, IfGrafted};
 use crate::letters::grafting::advice;
 
-fn season() -> Season {
+pub(super) fn season() -> Season {
     maple().but(|s| s.past = mild())
 }
 

@@ -3,7 +3,7 @@
 use super::*;
 use crate::care::tests::season::{date, maple};
 
-fn years() -> Season {
+pub(super) fn years() -> Season {
     maple().weather("92x20 182x5 183x20 183x5 183x20 182x5 183x20 182x5")
 }
 

@@ -1,11 +1,13 @@
 //! Whole letters, each as a person reads it: subject, a blank line, text.
 
+mod answers;
 mod away;
 mod crowd;
 mod heat;
 mod last_graft;
 mod later;
 mod looks;
+mod page;
 mod people;
 mod risk;
 mod trouble;
@@ -13,7 +15,7 @@ mod weather;
 mod weekly;
 mod work;
 
-use super::{ByName, Context, compose};
+use super::{ByName, Context, Letter, compose};
 use crate::care::Outlook;
 use crate::care::tests::season::Season;
 use crate::days::PastYears;
@@ -32,8 +34,26 @@ struct Morning<'a> {
 }
 
 impl Morning<'_> {
-    /// The letter that carries these notices.
+    /// The letter that carries these notices, as text; its page is looked over.
     fn write(&self, notices: &[Notice]) -> String {
+        self.look_at(notices, None, |letter, context| {
+            let text = letter.text(context);
+            for line in text.lines() {
+                assert!(line.chars().count() <= 66, "too long: {line}");
+                assert!(line == "-- " || line == line.trim_end(), "{line:?}");
+            }
+            page::says_the_same(&text, &letter.html(context));
+            format!("{}\n\n{text}", letter.subject)
+        })
+    }
+
+    /// What is found in the letter that carries these notices and is answered at that address.
+    fn look_at<T>(
+        &self,
+        notices: &[Notice],
+        reply_to: Option<&str>,
+        found: impl FnOnce(&mut Letter, &Context<'_>) -> T,
+    ) -> T {
         let today = self.seasons[0].day(self.n);
         let grounds: Vec<_> = self.seasons.iter().map(|s| s.ground(today)).collect();
         let cares: Vec<_> = self
@@ -54,15 +74,10 @@ impl Morning<'_> {
             named: &ByName::new(&cares),
             outlook: &outlook,
             sources: &[],
-            reply_to: None,
+            reply_to,
         };
-        let letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
-        let text = letter.text(&context);
-        for line in text.lines() {
-            assert!(line.chars().count() <= 66, "too long: {line}");
-            assert!(line == "-- " || line == line.trim_end(), "{line:?}");
-        }
-        format!("{}\n\n{text}", letter.subject)
+        let mut letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
+        found(&mut letter, &context)
     }
 }
 

@@ -12,6 +12,7 @@ fn at_risk_in_some_days() {
     Alder Fold Nursery, Tuesday 21 July 2026
 
     RISK OF OVER-CALLUSING BY FRI 24 JUL
+      Block A: 1 batch, 1 graft, by Fri 24 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Fri 24 Jul. The last working day before it
@@ -63,6 +64,7 @@ fn at_risk_today_and_at_risk_since() {
     Alder Fold Nursery, Saturday 25 July 2026
 
     RISK OF OVER-CALLUSING BY SAT 25 JUL
+      Block C: 1 batch, 100 grafts, by Sat 25 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached today, Sat 25 Jul.
@@ -99,6 +101,7 @@ fn at_risk_today_and_at_risk_since() {
     Alder Fold Nursery, Tuesday 28 July 2026
 
     RISK OF OVER-CALLUSING SINCE SAT 25 JUL
+      Block C: 1 batch, 100 grafts
 
     The warmth at which over-callusing becomes a risk was reached on
     Sat 25 Jul. Not all written down as done: head back.
@@ -135,6 +138,8 @@ fn done_but_not_written_down() {
     Alder Fold Nursery, Tuesday 28 July 2026
 
     HEAD BACK, DONE BUT NOT WRITTEN DOWN?
+      Block A: 1 batch, 1 graft
+      Block C: 2 batches, 310 grafts
 
     These batches are past the warmth at which over-callusing becomes
     a risk. If the work is done, write it down with its date; if not,
@@ -210,6 +215,7 @@ fn heat_moves_the_risk_nearer() {
     Alder Fold Nursery, Friday 24 July 2026
 
     RISK OF OVER-CALLUSING BY SAT 25 JUL
+      Block C: 1 batch, 100 grafts, by Sat 25 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached tomorrow, Sat 25 Jul. Today is the last working day
@@ -281,6 +287,7 @@ fn over_callused() {
     Alder Fold Nursery, Thursday 16 July 2026
 
     OVER-CALLUSED: HEAD BACK TODAY
+      Block C: 2 batches, 310 grafts
 
     Callus was seen to grow over scions of C-14 and C-15 (written down
     for Thu 16 Jul). Left alone it strangles them.

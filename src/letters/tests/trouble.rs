@@ -50,7 +50,7 @@ fn trouble(problems: &[Problem]) -> String {
     .write(&notices)
 }
 
-fn rows() -> [Problem; 2] {
+pub(super) fn rows() -> [Problem; 2] {
     [
         Problem::new(
             "batches.csv, row 7, column grafts",

@@ -3,7 +3,7 @@
 use super::*;
 use crate::care::tests::season::maple;
 
-fn loose(weather: &str) -> Season {
+pub(super) fn loose(weather: &str) -> Season {
     maple()
         .records("15 lines, 16 headed-back, 20 looked")
         .weather(weather)

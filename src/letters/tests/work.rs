@@ -328,6 +328,7 @@ fn everything_at_once() {
     Alder Fold Nursery, Thursday 30 July 2026
 
     HEAD BACK, DONE BUT NOT WRITTEN DOWN?
+      Block C: 1 batch, 100 grafts
 
     This batch is past the warmth at which over-callusing becomes a
     risk. If the work is done, write it down with its date; if not,
