@@ -141,9 +141,7 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
                 replies.push(Reply::new("Looked, all well", each(What::Looked)));
             }
             (
-                format!(
-                    "Answer this letter: {words} ({of}), {or}."
-                ),
+                format!("Answer this letter: {words} ({of}), {or}."),
                 replies,
             )
         }
@@ -154,9 +152,7 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
                 _ => None,
             };
             (
-                format!(
-                    "Answer this letter: \"done\" ({of}), \"not yet\", {or}."
-                ),
+                format!("Answer this letter: \"done\" ({of}), \"not yet\", {or}."),
                 vec![
                     Reply::new("Done", done.unwrap_or_else(|| vec!["done".into()])),
                     Reply::new("Not yet", vec!["not yet".into()]),

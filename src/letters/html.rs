@@ -1,7 +1,7 @@
 //! A letter as a page: what `text` says, for a phone in the sun.
 //!
 //! One column; nothing is fetched, run or shown that is not within the letter. The order is that of the text. What was
-//! written by others goes in through `shown` only. A page that would be too long for mail programs is shortened and says
+//! written by others goes in through `shown` or `plain` only. A page that would be too long for mail programs is shortened and says
 //! so; the text never is.
 
 mod look;
@@ -16,6 +16,9 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// A page is no longer than this, in bytes: a large mail service cuts off what is beyond 102 kB, and encoding for the
 /// way takes some more.
 const LARGEST: usize = 90_000;
+
+/// A name up to this long is not broken at its hyphens.
+const LONGEST_WHOLE: usize = 20;
 
 /// How much of a letter its page shows.
 struct Room {
@@ -53,19 +56,34 @@ impl Room {
         (&lines[..shown], lines.len() - shown)
     }
 
-    /// What somebody wrote, as it may stand in a page: on one line, and without marks that are not seen but turn round what
-    /// stands beside them.
-    fn shown(&self, text: &str) -> String {
-        let mut shown: String = text
+    /// What somebody wrote, as it may stand in a page: without marks that are not seen but turn round what stands beside
+    /// them.
+    fn plain(&self, text: &str) -> String {
+        let mut plain: String = text
             .chars()
             .filter(|c| !turns(*c))
             .map(|c| if c.is_control() { ' ' } else { c })
             .take(self.characters)
             .collect();
-        if shown.len() < text.len() && text.chars().count() > self.characters {
-            shown.push_str(" ... (the rest stands in the text of this letter)");
+        if plain.len() < text.len() && text.chars().count() > self.characters {
+            plain.push_str(" ... (the rest stands in the text of this letter)");
         }
-        shown
+        plain
+    }
+
+    /// The same, with names such as C-14 kept on one line.
+    fn shown(&self, text: &str) -> Markup {
+        let plain = self.plain(text);
+        let whole = |word: &str| {
+            let short = word.chars().count() <= LONGEST_WHOLE;
+            short && word.contains('-') && word.contains(|c: char| c.is_ascii_digit())
+        };
+        html! {
+            @for (n, word) in plain.split(' ').enumerate() {
+                @if n > 0 { " " }
+                @if whole(word) { span class="whole" { (word) } } @else { (word) }
+            }
+        }
     }
 }
 
@@ -103,7 +121,7 @@ fn page(letter: &Letter, context: &Context<'_>, room: &Room) -> Markup {
                 meta name="color-scheme" content="light dark";
                 // A date in a letter is no link.
                 meta name="format-detection" content="telephone=no, date=no, address=no, email=no, url=no";
-                title { (room.shown(&letter.subject)) }
+                title { (room.plain(&letter.subject)) }
                 style { (PreEscaped(look::STYLE)) }
             }
             body class="page" style=(look::PAGE) {
@@ -191,7 +209,7 @@ fn places(places: &[Place], context: &Context<'_>, room: &Room) -> Markup {
                     li style=(look::PLACE) {
                         strong style=(look::BIG) { (room.shown(&place.name())) } ": " (place.size())
                         @if let Some(until) = place.until(context.today) {
-                            ", " strong style=(look::UNTIL) { (until) }
+                            " " strong style=(look::UNTIL) { (until) }
                         }
                     }
                 }
@@ -231,6 +249,7 @@ fn batches(rows: &[Row], shown: usize, room: &Room) -> Markup {
         @if shown > 0 {
             table style=(look::TABLE) {
                 caption style=(look::CAPTION) { "The batches" }
+                colgroup { col style="width:30%"; col style="width:36%"; col style="width:34%"; }
                 thead {
                     tr {
                         th scope="col" style=(look::COLUMN) { "Batch" }
@@ -282,17 +301,16 @@ fn batch(row: &Row, room: &Room) -> Markup {
 /// What it shows is said in its words too, for where pictures are off.
 fn picture(chart: &Chart, room: &Room) -> Markup {
     html! {
-        img src={ "cid:" (chart.cid) } alt=(room.shown(&chart.alt)) width="568" style=(look::CHART);
+        img src={ "cid:" (chart.cid) } alt=(room.plain(&chart.alt)) width="568" style=(look::CHART);
     }
 }
 
 fn careful(caution: &str, room: &Room) -> Markup {
-    let caution = room.shown(caution);
     html! {
         p class="care" style=(look::CARE) {
             @match caution.split_once(": ") {
-                Some((what, rest)) => { strong { (what) ":" } " " (rest) }
-                None => (caution),
+                Some((what, rest)) => { strong { (what) ":" } " " (room.shown(rest)) }
+                None => (room.shown(caution)),
             }
         }
     }

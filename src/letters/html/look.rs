@@ -65,10 +65,10 @@ pub const TOP: &str = concat!(
     colour!(top),
     ";color:",
     colour!(top ink),
-    ";padding:16px;margin:0 0 16px;border-radius:4px"
+    ";padding:16px 16px 4px;margin:0 0 16px;border-radius:4px"
 );
-pub const FIRST: &str = "margin:0;font-size:26px;line-height:1.2;font-weight:bold";
-pub const LEAD: &str = "margin:8px 0 0;font-size:20px;line-height:1.3";
+pub const FIRST: &str = "margin:0 0 12px;font-size:26px;line-height:1.2;font-weight:bold";
+pub const LEAD: &str = "margin:0 0 12px;font-size:20px;line-height:1.3";
 pub const NEXT: &str = concat!(
     "margin:24px 0 0;padding:16px 0 0;border-top:3px solid ",
     colour!(rule)
@@ -81,7 +81,7 @@ pub const UNTIL: &str = "display:block;font-size:20px;line-height:1.3";
 pub const PARAGRAPH: &str = "margin:0 0 12px";
 pub const TITLE: &str = "margin:16px 0 4px;font-size:16px;font-weight:bold";
 pub const LIST: &str = "margin:0 0 12px;padding:0 0 0 20px";
-pub const TABLE: &str = "width:100%;border-collapse:collapse;margin:16px 0";
+pub const TABLE: &str = "width:100%;table-layout:fixed;border-collapse:collapse;margin:16px 0";
 pub const CAPTION: &str = "text-align:left;font-weight:bold;padding:0 0 4px";
 pub const COLUMN: &str = concat!(
     "text-align:left;vertical-align:bottom;padding:4px 8px 4px 0;border-bottom:2px solid ",
@@ -134,6 +134,7 @@ pub const SMALL: &str = concat!(
 /// What hangs on the screen: the dark, and phones.
 pub const STYLE: &str = concat!(
     ":root{color-scheme:light dark}\n",
+    ".whole{white-space:nowrap}\n",
     "@media (prefers-color-scheme:dark){\n",
     ".page{background:",
     colour!(dark paper),

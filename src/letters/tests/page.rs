@@ -57,7 +57,10 @@ impl Case {
             Kind::OverCallusRisk => case(three(), 20),
             Kind::HeatSpike => case(heat::hot("20x20 4x33 40x20"), 19),
             Kind::Wind => case(weather::loose(gusty), 17),
-            Kind::Frost => case(weather::loose("62x12 1x-3/12 60x12").but(|s| s.batches[0].grafted_on = s.day(40)), 59),
+            Kind::Frost => case(
+                weather::loose("62x12 1x-3/12 60x12").but(|s| s.batches[0].grafted_on = s.day(40)),
+                59,
+            ),
             Kind::CatchUp => case(summer(), 19),
             Kind::Opens => case(three().records("15 lines 8/10, 15 C-15 lines"), 15),
             Kind::LastCall => case(three(), 21),
@@ -138,7 +141,7 @@ fn same_as(name: &str, page: &str) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/letters");
     let file = folder.join(name);
     // A page is one line; broken before each block, changes in it can be read.
-    let blocks = "html head meta title style body div main section h1 h2 h3 p ul li table caption thead tbody tr th td img a footer";
+    let blocks = "html head meta title style body div main section h1 h2 h3 p ul li table caption colgroup col thead tbody tr th td img a footer";
     let found = blocks.split(' ').fold(page.to_owned(), |page, tag| {
         page.replace(&format!("<{tag}>"), &format!("\n<{tag}>"))
             .replace(&format!("<{tag} "), &format!("\n<{tag} "))
@@ -196,7 +199,7 @@ fn is_closed_in_itself(page: &str) {
         let name = tag.split([' ', '>']).next().unwrap();
         match name.strip_prefix('/') {
             Some(name) => assert_eq!(open.pop(), Some(name)),
-            None if ["meta", "br", "img", "!DOCTYPE"].contains(&name) => {}
+            None if ["meta", "br", "col", "img", "!DOCTYPE"].contains(&name) => {}
             None => open.push(name),
         }
         assert!(!["script", "link", "iframe", "object", "form"].contains(&name));
@@ -240,7 +243,8 @@ fn attributes(tag: &str) -> impl Iterator<Item = (&str, &str)> {
 fn seen(page: &str) -> String {
     let body = page.split("<body").nth(1).unwrap();
     let parts = body.split('<').map(|part| part.split_once('>').unwrap().1);
-    let text: Vec<&str> = parts.collect();
+    let parts: Vec<&str> = parts.collect();
+    let text: Vec<&str> = parts.iter().flat_map(|p| p.split_whitespace()).collect();
     text.join(" ")
         .replace("&lt;", "<")
         .replace("&gt;", ">")
@@ -319,7 +323,8 @@ fn names_are_names_and_nothing_else() {
     let (_, plain) = page_of(&["A-1", "B-2", "C-3", "D-4", "E-5"], Some(ADDRESS));
     let built = |page: &str| -> Vec<String> {
         let bare = |tag: &str| tag.split("href=").next().unwrap().to_owned();
-        tags(page).map(bare).collect()
+        let tags = tags(page).filter(|tag| !tag.contains("span"));
+        tags.map(bare).collect()
     };
     assert_eq!(built(&page), built(&plain));
 }
@@ -390,7 +395,7 @@ fn a_long_name_is_cut_where_nothing_else_helps() {
     let (text, page) = page_of(&[&long, "D"], Some(ADDRESS));
     is_closed_in_itself(&page);
     assert!(text.split_whitespace().filter(|w| *w == "long").count() >= 60_000);
-    assert!(seen(&page).contains("long  ... (the rest stands in the text of this letter)"));
+    assert!(seen(&page).contains("long ... (the rest stands in the text of this letter)"));
 }
 
 #[test]
