@@ -20,6 +20,9 @@ const LARGEST: usize = 90_000;
 /// A name up to this long is not broken at its hyphens.
 const LONGEST_WHOLE: usize = 20;
 
+/// A word up to this long leaves room for the other columns.
+const LONGEST_WORD: usize = 14;
+
 /// How much of a letter its page shows.
 struct Room {
     /// Batches in tables, of all sections together.
@@ -71,21 +74,36 @@ impl Room {
         plain
     }
 
-    /// The same, with names such as C-14 kept on one line.
+    /// The same, with names such as C-14, dates and measures kept on one line.
     fn shown(&self, text: &str) -> Markup {
         let plain = self.plain(text);
-        let whole = |word: &str| {
-            let short = word.chars().count() <= LONGEST_WHOLE;
-            short && word.contains('-') && word.contains(|c: char| c.is_ascii_digit())
-        };
+        let mut before = "";
         html! {
             @for (n, word) in plain.split(' ').enumerate() {
-                @if n > 0 { " " }
-                @if whole(word) { span class="whole" { (word) } } @else { (word) }
+                @if n > 0 { (if belongs(before, word) { "\u{a0}" } else { " " }) }
+                @if is_name(word) { span class="whole" { (word) } } @else { (word) }
+                @let _ = { before = word };
             }
         }
     }
 }
+
+/// Whether a word is a name with hyphens, and short enough for one line.
+fn is_name(word: &str) -> bool {
+    let short = word.chars().count() <= LONGEST_WHOLE;
+    short && word.contains('-') && word.contains(|c: char| c.is_ascii_digit())
+}
+
+/// Whether a word is the measure or the month of the number before it.
+fn belongs(before: &str, word: &str) -> bool {
+    let number = before.ends_with(|c: char| c.is_ascii_digit());
+    let month = || MONTHS.iter().any(|name| word.starts_with(name));
+    number && (word.starts_with(['°', '%']) || month())
+}
+
+const MONTHS: [&str; 12] = [
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+];
 
 /// Marks of direction (Unicode Annex 9), and what is no character.
 fn turns(c: char) -> bool {
@@ -209,7 +227,7 @@ fn places(places: &[Place], context: &Context<'_>, room: &Room) -> Markup {
                     li style=(look::PLACE) {
                         strong style=(look::BIG) { (room.shown(&place.name())) } ": " (place.size())
                         @if let Some(until) = place.until(context.today) {
-                            " " strong style=(look::UNTIL) { (until) }
+                            " " strong style=(look::UNTIL) { (room.shown(&until)) }
                         }
                     }
                 }
@@ -245,11 +263,13 @@ fn lines(list: &List, first: bool, room: &Room) -> Markup {
 fn batches(rows: &[Row], shown: usize, room: &Room) -> Markup {
     let dated = rows.iter().any(|row| !row.by.is_empty());
     let more = rows.len() - shown;
+    let long = rows
+        .iter()
+        .any(|row| has_long_word(&row.batch) || has_long_word(&row.scion));
     html! {
         @if shown > 0 {
-            table style=(look::TABLE) {
+            table style=(if long { look::NARROW } else { look::TABLE }) {
                 caption style=(look::CAPTION) { "The batches" }
-                colgroup { col style="width:30%"; col style="width:36%"; col style="width:34%"; }
                 thead {
                     tr {
                         th scope="col" style=(look::COLUMN) { "Batch" }
@@ -282,6 +302,12 @@ fn batches(rows: &[Row], shown: usize, room: &Room) -> Markup {
     }
 }
 
+/// Words must be broken where one alone fills most of a column of a phone.
+fn has_long_word(name: &str) -> bool {
+    let mut words = name.split_whitespace();
+    words.any(|word| word.chars().count() > LONGEST_WORD)
+}
+
 fn batch(row: &Row, room: &Room) -> Markup {
     html! {
         tr {
@@ -290,10 +316,10 @@ fn batch(row: &Row, room: &Room) -> Markup {
                 @if !row.scion.is_empty() { br; (room.shown(&row.scion)) }
             }
             td style=(look::CELL) {
-                (row.grafts)
-                @if !row.by.is_empty() { br; strong { (row.by) } }
+                (room.shown(&row.grafts))
+                @if !row.by.is_empty() { br; strong { (room.shown(&row.by)) } }
             }
-            td style=(look::CELL) { (row.warmth) }
+            td style=(look::CELL) { (room.shown(&row.warmth)) }
         }
     }
 }

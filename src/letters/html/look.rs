@@ -81,7 +81,11 @@ pub const UNTIL: &str = "display:block;font-size:20px;line-height:1.3";
 pub const PARAGRAPH: &str = "margin:0 0 12px";
 pub const TITLE: &str = "margin:16px 0 4px;font-size:16px;font-weight:bold";
 pub const LIST: &str = "margin:0 0 12px;padding:0 0 0 20px";
-pub const TABLE: &str = "width:100%;table-layout:fixed;border-collapse:collapse;margin:16px 0";
+pub const TABLE: &str =
+    "width:100%;border-collapse:collapse;margin:16px 0;overflow-wrap:break-word";
+/// Where a name would push the other columns off a phone.
+pub const NARROW: &str =
+    "width:100%;table-layout:fixed;border-collapse:collapse;margin:16px 0;overflow-wrap:anywhere";
 pub const CAPTION: &str = "text-align:left;font-weight:bold;padding:0 0 4px";
 pub const COLUMN: &str = concat!(
     "text-align:left;vertical-align:bottom;padding:4px 8px 4px 0;border-bottom:2px solid ",

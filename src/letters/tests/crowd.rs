@@ -4,7 +4,7 @@ use super::*;
 use crate::care::tests::season::maple;
 
 /// Twenty batches in three blocks of a site, grafted on days 0 and 1.
-fn site(id: &str, blocks: [&str; 3]) -> Season {
+pub(super) fn site(id: &str, blocks: [&str; 3]) -> Season {
     maple().but(|s| {
         s.site.id = id.into();
         s.batches.clear();
