@@ -77,12 +77,16 @@ impl Room {
     /// The same, with names such as C-14, dates and measures kept on one line.
     fn shown(&self, text: &str) -> Markup {
         let plain = self.plain(text);
-        let mut before = "";
+        let words: Vec<&str> = plain.split(' ').collect();
+        let blank = |n: usize| match n {
+            0 => "",
+            n if belongs(words[n - 1], words[n]) => "\u{a0}",
+            _ => " ",
+        };
         html! {
-            @for (n, word) in plain.split(' ').enumerate() {
-                @if n > 0 { (if belongs(before, word) { "\u{a0}" } else { " " }) }
+            @for (n, word) in words.iter().enumerate() {
+                (blank(n))
                 @if is_name(word) { span class="whole" { (word) } } @else { (word) }
-                @let _ = { before = word };
             }
         }
     }
@@ -144,7 +148,7 @@ fn page(letter: &Letter, context: &Context<'_>, room: &Room) -> Markup {
             }
             body class="page" style=(look::PAGE) {
                 // Said once more, for mail programs that take the body only.
-                div class="sheet" lang="en" dir="ltr" style=(look::SHEET) {
+                div class="page sheet" lang="en" dir="ltr" style=(look::SHEET) {
                     (body(letter, context, room))
                 }
             }
@@ -226,8 +230,8 @@ fn places(places: &[Place], context: &Context<'_>, room: &Room) -> Markup {
                 @for place in some {
                     li style=(look::PLACE) {
                         strong style=(look::BIG) { (room.shown(&place.name())) } ": " (place.size())
-                        @if let Some(until) = place.until(context.today) {
-                            " " strong style=(look::UNTIL) { (room.shown(&until)) }
+                        @if let Some(until) = place.until(context.today).strip_prefix(", ") {
+                            " " strong style=(look::UNTIL) { (room.shown(until)) }
                         }
                     }
                 }
@@ -363,5 +367,32 @@ fn left_out(more: usize) -> Markup {
         @if more > 0 {
             p style=(look::PARAGRAPH) { "And " (more) " more, in the text of this letter." }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(text: &str, shown: &str) {
+        assert_eq!(ROOMS[0].shown(text).into_string(), shown);
+    }
+
+    #[test]
+    fn what_belongs_together_stays_on_one_line() {
+        check("by Wed 22 Jul.", "by Wed 22\u{a0}Jul.");
+        check("15 °C, 85 % of", "15\u{a0}°C, 85\u{a0}% of");
+        check("row May", "row May");
+        let whole = "of <span class=\"whole\">C-14,</span> over-callused";
+        check("of C-14, over-callused", whole);
+    }
+
+    #[test]
+    fn a_line_that_is_cut_says_so() {
+        let room = Room::new(0, 0, 3);
+        assert_eq!(room.plain("äöü"), "äöü");
+        let rest = " ... (the rest stands in the text of this letter)";
+        assert_eq!(room.plain("äöüß"), format!("äöü{rest}"));
     }
 }

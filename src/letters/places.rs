@@ -53,11 +53,13 @@ impl Place {
         totals(std::slice::from_ref(self))
     }
 
-    /// "by Tue 18 Aug", "was due by Tue 18 Aug".
-    pub fn until(&self, today: NaiveDate) -> Option<String> {
-        let by = self.by?;
-        let word = if by < today { "was due by" } else { "by" };
-        Some(format!("{word} {}", day_short(by)))
+    /// ", by Tue 18 Aug", ", was due by Tue 18 Aug"; empty where it has no end.
+    pub fn until(&self, today: NaiveDate) -> String {
+        match self.by {
+            Some(by) if by < today => format!(", was due by {}", day_short(by)),
+            Some(by) => format!(", by {}", day_short(by)),
+            None => String::new(),
+        }
     }
 }
 

@@ -40,7 +40,6 @@ fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
     wrap(out, &section.heading.to_uppercase(), "");
     for place in &section.places {
         let until = place.until(context.today);
-        let until = until.map_or_else(String::new, |until| format!(", {until}"));
         let line = format!("{}: {}{until}", place.name(), place.size());
         wrap(out, &line, "  ");
     }

@@ -220,6 +220,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     Alder Fold Nursery, Monday 10 August 2026
 
     RISK OF OVER-CALLUSING BY THU 13 AUG
+      Block B at home: 1 batch, 90 grafts, by Thu 13 Aug
+      Block C at home: 1 batch, 260 grafts, by Thu 13 Aug
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Thu 13 Aug. The last working day before it

@@ -25,6 +25,10 @@ def parse(data):
     return BytesParser(policy=policy.default).parsebytes(data)
 
 
+def text_of(letter):
+    return letter.get_body(("plain",)).get_content()
+
+
 def check_letter(checks, name, data):
     """One letter on its own; its address and Message-ID."""
     letter = parse(data)
@@ -37,11 +41,13 @@ def check_letter(checks, name, data):
     checks.same(defects, [], f"{name}: defects")
     checks.same(letter["Auto-Submitted"], "auto-generated", f"{name}: Auto-Submitted")
     checks.same(letter["MIME-Version"], "1.0", f"{name}: MIME-Version")
-    checks.same((letter.get_content_type(), letter.get_content_charset()), ("text/plain", "utf-8"), f"{name}: type")
+    for kind in ("plain", "html"):
+        part = letter.get_body((kind,))
+        checks.check(part is not None and part.get_content_charset() == "utf-8", f"{name}: its {kind}")
     checks.check(letter["Date"].datetime.tzinfo is not None, f"{name}: the date has a zone")
     subject = str(letter["Subject"])
     checks.check(subject.strip() and not set(subject) & set("\r\n\x0b\x0c\x85\u2028\u2029"), f"{name}: subject {subject!r}")
-    text = letter.get_content()
+    text = text_of(letter)
     checks.check(len(text.strip()) > 40 and "\ufffd" not in text, f"{name}: a text to read")
     bare = data.replace(b"\r\n", b"")
     checks.check(b"\n" not in bare and b"\r" not in bare, f"{name}: lines end in CR LF")
@@ -89,7 +95,7 @@ def hostile(checks, folder):
             letter, label = parse(data), f"batch and block {hostile_name!r}, {name.name[:15]}"
             checks.same(len(letter.get_all("To")[0].addresses), 1, f"{label}: one address in To")
             check_letter(checks, label, data)
-            named += "x@y.example" in letter.get_content() and "x@y.example" in str(letter["Subject"])
+            named += "x@y.example" in text_of(letter) and "x@y.example" in str(letter["Subject"])
     checks.check(named > 0, "letters do name such a batch, as text")
 
 

@@ -187,7 +187,7 @@ def letters_in(folder):
     found = {}
     for file in folder.glob("*.eml"):
         letter = email.message_from_bytes(file.read_bytes(), policy=email.policy.default)
-        found[letter["Message-ID"].strip()] = " ".join(letter.get_content().split())
+        found[letter["Message-ID"].strip()] = " ".join(letter.get_body(("plain",)).get_content().split())
     return found
 
 

@@ -55,9 +55,14 @@ pub const PAGE: &str = concat!(
     ";color:",
     colour!(ink)
 );
-pub const SHEET: &str = "max-width:600px;margin:0 auto;padding:16px;\
-    font-family:system-ui,-apple-system,'Segoe UI',Roboto,Helvetica,Arial,sans-serif;\
-    font-size:16px;line-height:1.45;overflow-wrap:anywhere";
+pub const SHEET: &str = concat!(
+    "max-width:600px;margin:0 auto;padding:16px;background:",
+    colour!(paper),
+    ";color:",
+    colour!(ink),
+    ";font-family:system-ui,-apple-system,'Segoe UI',Roboto,Helvetica,Arial,sans-serif;\
+     font-size:16px;line-height:1.45;overflow-wrap:anywhere"
+);
 pub const QUIET: &str = concat!("margin:0 0 12px;color:", colour!(quiet));
 /// The first thing to do, as on a board.
 pub const TOP: &str = concat!(
