@@ -2,13 +2,20 @@
 //!
 //! A live house and a rehearsed one differ only in what is put together here; every round is the same code.
 
+mod carriers;
+mod mailbox;
+
+pub use carriers::{carriers, smtp};
+pub use mailbox::mailbox;
+
 use crate::clock::Clock;
 use crate::config::{Config, OpenMeteoWeather, SiteConfig, UrlWeather, WeatherConfig, read_secret};
 use crate::health::Health;
 use crate::nursery::Site;
-use crate::post::{Carrier, Folder, Log, Smtp, SmtpSettings};
+use crate::post::{Carrier, Folder};
 use crate::problem::Problem;
 use crate::rehearsal::Rehearsed;
+use crate::replies::Mailbox;
 use crate::round::SourceOf;
 use crate::store::{Memory, Store, StoreError};
 use crate::survey::source_names;
@@ -61,6 +68,8 @@ pub struct House {
     pub past: Vec<(String, FileSource)>,
     /// The ways out.
     pub carriers: Vec<Box<dyn Carrier>>,
+    /// Where answers come in.
+    pub mailbox: Option<Arc<dyn Mailbox>>,
     /// Which rows of the register are read.
     pub register: Register,
     /// Fed by progress.
@@ -126,6 +135,14 @@ impl House {
         let past = past_files(&config);
         let (carriers, trouble) = carriers(&config);
         problems.extend(trouble);
+        let mailbox = match mailbox(&config) {
+            Some(Ok(mailbox)) => Some(mailbox),
+            Some(Err(problem)) => {
+                problems.push(problem);
+                None
+            }
+            None => None,
+        };
         let house = Self {
             config: Arc::new(config),
             clock,
@@ -133,6 +150,7 @@ impl House {
             sources,
             past,
             carriers,
+            mailbox,
             register: Register::AsItStands,
             health,
             line,
@@ -140,9 +158,10 @@ impl House {
         (house, problems)
     }
 
-    /// A house in which a past season is played: the temperature files as they stood day by day, letters into a folder.
+    /// A house in which a past season is played: the temperature files as they stood day by day, letters into a folder and
+    /// no pages.
     pub fn rehearsed(
-        config: Config,
+        mut config: Config,
         clock: Arc<dyn Clock>,
         letters: &Path,
         foresight: Foresight,
@@ -176,6 +195,7 @@ impl House {
             })
             .collect();
         let past = past_files(&config);
+        config.pages = None;
         Ok(Self {
             config: Arc::new(config),
             clock,
@@ -183,6 +203,7 @@ impl House {
             sources,
             past,
             carriers: vec![Box::new(Folder::new(letters))],
+            mailbox: None,
             register: Register::AsItStood,
             health: Arc::default(),
             line: Patience::USUAL.into(),
@@ -345,49 +366,6 @@ fn no_secret(path: &Path) -> Problem {
         "it is not used",
         "write the key or password into it, on one line",
     )
-}
-
-/// Puts the ways out together.
-pub fn carriers(config: &Config) -> (Vec<Box<dyn Carrier>>, Vec<Problem>) {
-    let mut carriers: Vec<Box<dyn Carrier>> = Vec::new();
-    let mut problems = Vec::new();
-    if config.post.log {
-        carriers.push(Box::new(Log));
-    }
-    if let Some(folder) = &config.post.folder {
-        carriers.push(Box::new(Folder::new(folder)));
-    }
-    match smtp(config) {
-        Some(Ok(smtp)) => carriers.push(Box::new(smtp)),
-        Some(Err(problem)) => problems.push(problem),
-        None => {}
-    }
-    (carriers, problems)
-}
-
-/// The mail server, where the config has one.
-pub fn smtp(config: &Config) -> Option<Result<Smtp, Problem>> {
-    let asked = config.post.smtp.as_ref()?;
-    let login = match &asked.login {
-        Some((user, path)) => match read_secret(path) {
-            (Some(password), _) => Some((user.clone(), password)),
-            (None, problem) => return Some(Err(problem.unwrap_or_else(|| no_secret(path)))),
-        },
-        None => None,
-    };
-    let from = config
-        .post
-        .from
-        .as_ref()
-        .map_or_else(String::new, |from| from.email.clone());
-    let settings = SmtpSettings {
-        host: asked.host.clone(),
-        port: asked.port,
-        security: asked.security,
-        login,
-        from,
-    };
-    Some(Smtp::new(settings, Smtp::LIMIT))
 }
 
 #[cfg(test)]

@@ -20,6 +20,7 @@ pub mod care;
 pub mod notices;
 
 pub mod letters;
+pub mod pages;
 
 // shell: each file meets one outside thing and turns it into our words
 pub mod clock;
@@ -28,10 +29,12 @@ pub mod health;
 pub mod lock;
 pub mod post;
 pub mod register;
+pub mod replies;
 pub mod schedule;
 pub mod sheet;
 pub mod store;
 pub mod weather;
+pub mod whole_file;
 
 // the line walked: put together, surveyed, walked once, played through
 pub mod assemble;

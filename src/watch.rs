@@ -2,19 +2,22 @@
 //!
 //! A round is due when its slot lies after the last one done and not after now; after a gap the missed slots are made
 //! up by one round, never by a pile. Sleeps are short and end with a look at the wall clock, since timers stop while a
-//! machine is suspended. What waits in the outbox is tried again between rounds, when its time has come.
+//! machine is suspended. What waits in the outbox is tried again between rounds, when its time has come, and every few
+//! minutes answers are looked for: where there are some, a round is walked that asks no service.
 
 use crate::assemble::House;
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::round::{Outcome, Whom, is_to_be_asked_again, round_with, send};
+use crate::round::{
+    Answers, Outcome, Whom, gather, is_to_be_asked_again, long_failing, round_of, send,
+};
 use crate::schedule::{Slot, politely};
 use crate::store::{Store, StoreError};
 use chrono::{DateTime, TimeDelta, Timelike, Utc};
 use sd_notify::NotifyState;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 /// Never sleep longer than this before looking at the wall clock again.
@@ -60,6 +63,62 @@ impl Ear {
     }
 }
 
+/// Looks for answers between the rounds.
+struct Postman {
+    next: Instant,
+    /// How often running the mailbox could not be read.
+    failures: u32,
+    /// That it cannot be read has led to a round already.
+    told: bool,
+}
+
+/// Answers are looked for so often ...
+const POLL: Duration = Duration::from_secs(2 * 60);
+/// ... and later and later where the mailbox cannot be read, up to this.
+const LONGEST_POLL: Duration = Duration::from_secs(30 * 60);
+
+impl Postman {
+    fn new(house: &House) -> Self {
+        Self {
+            next: house.clock.monotonic(),
+            failures: 0,
+            told: false,
+        }
+    }
+
+    fn is_due(&self, house: &House) -> bool {
+        house.mailbox.is_some() && house.clock.monotonic() >= self.next
+    }
+
+    /// Looks, and says when to look again.
+    async fn look(&mut self, house: &House) -> Answers {
+        let answers = gather(house).await;
+        if answers.failed.is_some() {
+            self.failures = self.failures.saturating_add(1);
+        } else {
+            (self.failures, self.told) = (0, false);
+        }
+        self.next = house.clock.monotonic() + gap(self.failures);
+        answers
+    }
+
+    /// Whether a round is to be walked for what was found. Where there were many, there may be more.
+    fn has_news(&mut self, house: &House, answers: &Answers) -> Result<bool, StoreError> {
+        if answers.failed.is_none() {
+            return Ok(!answers.mails.is_empty());
+        }
+        let long = house.with_store(|memory| long_failing(memory, house.clock.now()))?;
+        let news = long.is_some() && !self.told;
+        self.told |= news;
+        Ok(news)
+    }
+}
+
+/// Until the next look, after so many failures running.
+fn gap(failures: u32) -> Duration {
+    (POLL * 2_u32.pow(failures.min(5))).min(LONGEST_POLL)
+}
+
 /// Why the service ended by itself.
 #[derive(Debug, thiserror::Error)]
 pub enum WatchError {
@@ -85,9 +144,10 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
         NotifyState::Status("waiting for the next round"),
     ]);
     tracing::info!(version = env!("CARGO_PKG_VERSION"), config = %path.display(), "graftwarden watches {}", house.config.name);
+    let mut postman = Postman::new(&house);
     loop {
         house.health.progress();
-        let word = match work(&house, &mut ear).await? {
+        let word = match work(&house, &mut ear, &mut postman).await? {
             Some(word) => word,
             None => match tokio::time::timeout(sleep_of(&house)?, ear.hear()).await {
                 Ok(word) => word,
@@ -96,7 +156,10 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
         };
         match word {
             Word::Stop => break,
-            Word::Reload => house = reload(house, &path),
+            Word::Reload => {
+                house = reload(house, &path);
+                postman = Postman::new(&house);
+            }
         }
     }
     tell(&[NotifyState::Stopping, NotifyState::Status("stopped")]);
@@ -109,15 +172,32 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
 
 /// Does what is due. A word from outside interrupts it: a round gets a few moments to end, and nothing is lost where it
 /// does not, since it is either settled or will be done again.
-async fn work(house: &House, ear: &mut Ear) -> Result<Option<Word>, StoreError> {
+async fn work(
+    house: &House,
+    ear: &mut Ear,
+    postman: &mut Postman,
+) -> Result<Option<Word>, StoreError> {
     let slot = slot_due(house)?;
-    if slot.is_none() && !is_to_be_asked_again(house, house.clock.now(), own_minutes(house)?)? {
+    let again = is_to_be_asked_again(house, house.clock.now(), own_minutes(house)?)?;
+    let whom = match slot {
+        Some(_) => Whom::Everybody,
+        None if again => Whom::WhoFailed,
+        None => Whom::Nobody,
+    };
+    let mut answers = Answers::default();
+    if whom != Whom::Nobody || postman.is_due(house) {
+        let looking = async { Ok(postman.look(house).await) };
+        match interruptible(looking, ear).await? {
+            (Some(found), None) => answers = found,
+            (_, word) => return Ok(word),
+        }
+    }
+    if whom == Whom::Nobody && !postman.has_news(house, &answers)? {
         return interruptible(send(house), ear).await.map(|(_, word)| word);
     }
-    let whom = slot.map_or(Whom::WhoFailed, |_| Whom::Everybody);
     tell(&[NotifyState::Status("at work on a round")]);
     let started = house.clock.monotonic();
-    let (outcome, word) = interruptible(round_with(house, whom), ear).await?;
+    let (outcome, word) = interruptible(round_of(house, whom, answers), ear).await?;
     if let Some(outcome) = outcome {
         if let Some(slot) = slot {
             house.with_store(|memory| memory.remember(LAST_SLOT, &slot.to_rfc3339()))?;
@@ -286,6 +366,13 @@ mod tests {
         for minutes in [0, 9] {
             assert_eq!(is_polite(at(slot), at(now), minutes), polite, "{minutes}");
         }
+    }
+
+    #[test]
+    fn a_mailbox_that_fails_is_asked_later_and_later() {
+        let minutes = |failures| gap(failures).as_secs() / 60;
+        let gaps: Vec<u64> = (0..8).map(minutes).collect();
+        assert_eq!(gaps, [2, 4, 8, 16, 30, 30, 30, 30]);
     }
 
     #[test]

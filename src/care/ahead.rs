@@ -26,6 +26,17 @@ pub fn foreseen(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) ->
 }
 
 impl Foreseen {
+    /// A day that is known, or told by a forecast.
+    pub fn certain(day: NaiveDate) -> Self {
+        let day = Some(day);
+        let band = Band {
+            p10: day,
+            p50: day,
+            p90: day,
+        };
+        Self { band, rough: false }
+    }
+
     fn of(dates: &Dates, futures: &Futures) -> Self {
         Self {
             band: dates.band(),

@@ -40,41 +40,17 @@ impl Facts {
     /// Takes the records of one batch, in the order in which they were written down. `retract` takes back the newest
     /// record of its word dated on or before it. A `lines` record that saw none of those looked at is `no-lines`.
     pub fn new<'a>(batch: &Batch, records: impl IntoIterator<Item = &'a Record>) -> Self {
-        let mut facts = Self {
-            grafts: batch.grafts,
-            list: Vec::new(),
-            waiting: Vec::new(),
+        let (records, waiting) = in_force(records);
+        let fact = |record: &Record| Fact {
+            date: record.date,
+            what: counts_as(record),
+            count: record.count,
         };
-        let mut retracted: Vec<(NaiveDate, What)> = Vec::new();
-        for record in records {
-            if record.what == What::Retract {
-                retracted
-                    .extend(What::named(record.remarks.trim()).map(|what| (record.date, what)));
-                continue;
-            }
-            let what = match (record.what, record.count) {
-                (What::Lines, Some(Count::Share(0, _))) => What::NoLines,
-                (what, _) => what,
-            };
-            facts.list.push(Fact {
-                date: record.date,
-                what,
-                count: record.count,
-            });
+        Self {
+            grafts: batch.grafts,
+            list: records.into_iter().map(fact).collect(),
+            waiting,
         }
-        facts.list.sort_by_key(|f| f.date);
-        for (date, what) in retracted {
-            if let Some(at) = facts
-                .list
-                .iter()
-                .rposition(|f| f.what == what && f.date <= date)
-            {
-                facts.list.remove(at);
-            } else {
-                facts.waiting.push((date, what));
-            }
-        }
-        facts
     }
 
     /// These facts and one more, unless it was taken back.
@@ -203,6 +179,37 @@ impl Facts {
         }
         found
     }
+}
+
+/// The word that a record counts as: `lines` that saw none of those looked at is `no-lines`.
+pub fn counts_as(record: &Record) -> What {
+    match (record.what, record.count) {
+        (What::Lines, Some(Count::Share(0, _))) => What::NoLines,
+        (what, _) => what,
+    }
+}
+
+/// The records of one batch in order of date, less those taken back, and the retractions that found nothing.
+pub fn in_force<'a>(
+    records: impl IntoIterator<Item = &'a Record>,
+) -> (Vec<&'a Record>, Vec<(NaiveDate, What)>) {
+    let (retracting, mut list): (Vec<&Record>, Vec<&Record>) = records
+        .into_iter()
+        .partition(|record| record.what == What::Retract);
+    list.sort_by_key(|record| record.date);
+    let mut waiting = Vec::new();
+    for retract in retracting {
+        let Some(what) = What::named(retract.remarks.trim()) else {
+            continue;
+        };
+        let newest = |r: &&Record| counts_as(r) == what && r.date <= retract.date;
+        if let Some(at) = list.iter().rposition(newest) {
+            list.remove(at);
+        } else {
+            waiting.push((retract.date, what));
+        }
+    }
+    (list, waiting)
 }
 
 /// The records of a block in order of date, less those taken back for the block and the retractions themselves.

@@ -2,7 +2,7 @@
 //!
 //! `facts` counts, `warmth` keeps the clock, `windows` gives dates, `steps` and `risk` judge them, `spells`, `stall` and
 //! `weather` look at the days themselves and `stretch` at what they do to dates, `assess` does it for a whole site.
-//! `dates` and `ahead` look further than the forecast, `lesson` and `tuned` learn. Nothing is remembered from one look to
+//! `dates` and `ahead` look further than the forecast, `lesson` and `tuned` learn, `undo` takes a record back. Nothing is remembered from one look to
 //! the next, and nothing is decided here about telling.
 
 mod again;
@@ -24,6 +24,7 @@ mod stretch;
 #[cfg(test)]
 pub(crate) mod tests;
 mod tuned;
+mod undo;
 mod warmth;
 mod weather;
 mod windows;
@@ -46,6 +47,7 @@ pub use stretch::Stretch;
 pub use tuned::{
     Group, LEAST_BATCHES, Learn, Lessons, Lines, Tuned, learns_until, look_for_lines, prior,
 };
+pub use undo::{NotUndone, taking_back};
 pub use warmth::{Moment, Warmth};
 pub use weather::{Bout, HARD_FROST, Harm, bouts};
 pub use windows::{By, Opened};
@@ -53,7 +55,7 @@ pub use workload::{DayLoad, FORTNIGHT, workload};
 
 use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};
-use crate::nursery::{Batch, Model, Plan, Record, Site, Workdays};
+use crate::nursery::{Batch, Model, Plan, Record, Site, What, Workdays};
 use crate::outlook::{Futures, Known};
 use crate::problem::Problem;
 use crate::units::{DegreeDays, StandardDays};
@@ -113,6 +115,16 @@ impl BatchCare<'_> {
         self.facts.closed_on().is_none()
             && self.facts.alive() > 0
             && self.steps.last().is_none_or(|s| s.state != State::Done)
+    }
+
+    /// The day on which callus was last seen to grow over scions, unless what there is to do about it was written down since:
+    /// headed back, and the tape eased or off.
+    pub fn over_callused(&self) -> Option<NaiveDate> {
+        let seen = self.facts.last(&[What::OverCallused])?.date;
+        let since = |words: &[What]| self.facts.last(words).is_some_and(|f| f.date >= seen);
+        let headed = since(&[What::HeadedBack, What::HeadedBackAgain]);
+        let eased = since(&[What::TapeEased, What::TapeOff]);
+        (!(headed && eased)).then_some(seen)
     }
 
     /// Whether a window that what was learned has moved is still ahead or open: the others are history.

@@ -13,6 +13,8 @@ use chrono::NaiveDate;
 pub struct LimitCare<'a> {
     /// The limit.
     pub limit: &'a Limit,
+    /// The heat since grafting at which it is reached.
+    pub heat: DegreeDays,
     /// The day on which it is reached, by known days and forecast; none while that cannot be foreseen.
     pub reached_on: Option<NaiveDate>,
     /// `ahead` until reached, `late` from then on, `done` or `passed-over` with the step that ends the risk.
@@ -50,6 +52,7 @@ pub fn limit<'p>(
     };
     Some(LimitCare {
         limit,
+        heat: DegreeDays(heat),
         reached_on,
         state,
         running: from != State::Ahead && !until.is_past(),

@@ -74,6 +74,16 @@ impl StepCare<'_> {
         self.step.brings.contains(&what) || held.is_some_and(|held| held.by == what)
     }
 
+    /// Whether it is only for what has failed, or a look whose turn hangs on work that is not done yet: nothing to look
+    /// forward to.
+    pub fn is_conditional(&self) -> bool {
+        let opens = &self.step.opens;
+        match opens.repeat {
+            Some(_) => self.turn.is_none(),
+            None => self.step.aside && !opens.unless.is_empty(),
+        }
+    }
+
     /// The last day in time as it may be told: none where it has passed by an estimate too rough to call the step late.
     pub fn in_time_to(&self, today: NaiveDate) -> Option<NaiveDate> {
         let is_told = |day: &NaiveDate| *day >= today || self.state == State::Late;

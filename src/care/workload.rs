@@ -80,6 +80,15 @@ pub fn workload<'c, 'a: 'c>(
     today.iter_days().take(days).enumerate().map(load).collect()
 }
 
+impl BatchCare<'_> {
+    /// Whether it is known how many grafts a step is about: how many have to be made anew is known only once they are
+    /// dead.
+    pub fn knows_how_many(&self, step: &StepCare<'_>) -> bool {
+        step.step.brings != [What::Regrafted]
+            || (step.state.is_due() && self.facts.first(&[What::Dead]).is_some())
+    }
+}
+
 /// The work of one step, where it can be foreseen.
 fn work(
     care: &BatchCare<'_>,
@@ -88,9 +97,7 @@ fn work(
     workdays: &Workdays,
     today: NaiveDate,
 ) -> Option<Work> {
-    let regraft = step.step.brings == [What::Regrafted];
-    // How many will have to be made anew is known only once they are dead.
-    if regraft && (!step.state.is_due() || care.facts.first(&[What::Dead]).is_none()) {
+    if !care.knows_how_many(step) {
         return None;
     }
     let days = match step.state {

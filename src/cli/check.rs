@@ -3,21 +3,24 @@
 use super::exit::Exit;
 use super::look::Look;
 use super::{ConfigFile, runtime};
-use crate::assemble::{carriers, smtp, source};
+use crate::assemble::{carriers, mailbox, smtp, source};
 use crate::care::{BatchCare, Ground, standard_day};
 use crate::clock::{Clock, SystemClock};
-use crate::config::{Config, WeatherConfig, read_secret};
+use crate::config::{Config, HookConfig, HookTo, MailboxConfig, Trust, WeatherConfig, read_secret};
 use crate::letters::count_of;
 use crate::letters::grafting::no_last_graft;
 use crate::lock::Lock;
 use crate::nursery::Plan;
+use crate::post::hook::is_runnable;
 use crate::problem::Problem;
+use crate::register::nearest;
 use crate::store::Store;
 use crate::survey::{When, survey};
 use crate::weather::Ask;
 use crate::weather::http::Patience;
 use chrono::Days;
 use clap::Args;
+use std::collections::BTreeSet;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -27,7 +30,7 @@ use std::process::ExitCode;
 pub struct Check {
     #[command(flatten)]
     config: ConfigFile,
-    /// Also ask every weather service and greet the mail server
+    /// Also ask every weather service, greet the mail server and open the mailbox with answers
     #[arg(long)]
     online: bool,
 }
@@ -71,6 +74,8 @@ impl Check {
         }
         check_sources(&config, &mut report)?;
         check_post(&config, &mut report)?;
+        check_answers(&config, &mut report)?;
+        check_pages(&config, &mut report)?;
         check_state(&config, &mut report)?;
         check_files(&config, &mut report)?;
         if self.online {
@@ -134,6 +139,9 @@ fn check_post(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     for problem in &problems {
         report.mend(problem)?;
     }
+    if let Some(hook) = &config.post.hook {
+        check_hook(hook, report)?;
+    }
     let names: Vec<&str> = carriers.iter().map(|c| c.name()).collect();
     if names.is_empty() {
         report.mend(&Problem::new(
@@ -145,6 +153,64 @@ fn check_post(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     } else {
         report.good(&format!("letters go by {}", names.join(", ")))
     }
+}
+
+/// The hook is not tried out: whatever it is handed goes to people.
+fn check_hook(hook: &HookConfig, report: &mut Report<'_>) -> anyhow::Result<()> {
+    if let Some((Some(_), Some(problem))) = hook.secret_file.as_deref().map(read_secret) {
+        report.know(problem)?;
+    }
+    match &hook.to {
+        HookTo::Command(argv) if !is_runnable(argv) => report.mend(&Problem::new(
+            format!("[post.hook], {}", hook.to),
+            "there is no such program, or it may not be run",
+            "letters wait for it",
+            "put it there, and let the user who runs graftwarden run it (chmod 755)",
+        )),
+        _ => Ok(()),
+    }
+}
+
+fn check_answers(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let Some(answers) = &config.answers else {
+        return Ok(());
+    };
+    if let Some(Err(problem)) = mailbox(config) {
+        return report.mend(&problem);
+    }
+    let place = match &answers.mailbox {
+        MailboxConfig::Maildir(path) => path.display().to_string(),
+        MailboxConfig::Imap(asked) => format!("{} of {}", asked.folder, asked.host),
+    };
+    report.good(&format!(
+        "answers to {} are read from {place}",
+        answers.address
+    ))?;
+    if let MailboxConfig::Imap(asked) = &answers.mailbox
+        && let (_, Some(problem)) = read_secret(&asked.password_file)
+    {
+        report.know(problem)?;
+    }
+    if answers.trust == Trust::Sender {
+        report.know("a mail is taken by its sender's address alone, which anybody can write; trust = \"letter\" asks back first")?;
+    }
+    Ok(())
+}
+
+fn check_pages(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+    let Some(folder) = &config.pages else {
+        return Ok(());
+    };
+    let shown = folder.display().to_string();
+    if folder.exists() && !folder.is_dir() {
+        return report.mend(&Problem::new(
+            shown,
+            "pages are to go into this folder, but it is a file",
+            "none can be written",
+            "name another folder under [pages]",
+        ));
+    }
+    report.good(&format!("pages go into {shown}"))
 }
 
 fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
@@ -182,8 +248,10 @@ fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     let copy = Store::copy_of(&config.state).or_else(|_| Store::in_memory())?;
     let mut look = Look::at(config, copy)?;
     let now = SystemClock.now();
-    let (problems, lines) = look.read(|memory| {
-        let batches = count_of(memory.batches()?.len() as u32, "batch");
+    let (problems, lines, blocks) = look.read(|memory| {
+        let batches = memory.batches()?;
+        let blocks: BTreeSet<String> = batches.iter().map(|b| b.block.clone()).collect();
+        let batches = count_of(batches.len() as u32, "batch");
         let records = count_of(memory.records()?.len() as u32, "field record");
         survey(memory, config, When::Now(now), |survey| {
             let mut lines = vec![format!("{batches} and {records} in force")];
@@ -194,7 +262,7 @@ fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
                     .iter()
                     .flat_map(|ground| usual(ground, &survey.cares)),
             );
-            (survey.problems, lines)
+            (survey.problems, lines, blocks)
         })
     })?;
     if !config.records.exists() {
@@ -203,10 +271,30 @@ fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     for problem in look.problems.iter().chain(&problems) {
         report.mend(problem)?;
     }
+    for line in unknown_blocks(config, &blocks) {
+        report.know(line)?;
+    }
     for line in lines {
         report.know(line)?;
     }
     Ok(())
+}
+
+/// Blocks that somebody gets letters of and no batch stands in: most likely a slip, for then these letters never come.
+fn unknown_blocks(config: &Config, known: &BTreeSet<String>) -> Vec<String> {
+    let mut lines = Vec::new();
+    for person in config.people.iter().filter(|_| !known.is_empty()) {
+        let here = |block: &&String| known.iter().any(|b| b.eq_ignore_ascii_case(block));
+        for block in person.blocks.iter().filter(|block| !here(block)) {
+            let near = nearest(block, known.iter().map(String::as_str))
+                .map_or_else(String::new, |near| format!("; is {near} meant?"));
+            lines.push(format!(
+                "[[people]] {}: no batch in the register stands in block {block}, so there are no letters of it{near}",
+                person.name
+            ));
+        }
+    }
+    lines
 }
 
 fn temperatures(ground: &Ground<'_>) -> String {
@@ -305,6 +393,12 @@ async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Resul
                 "no letter is mailed",
                 "check [post.smtp] in the config",
             ))?,
+        }
+    }
+    if let Some(Ok(mailbox)) = mailbox(config) {
+        match mailbox.try_out().await {
+            Ok(found) => report.good(&found)?,
+            Err(problem) => report.mend(&problem)?,
         }
     }
     Ok::<(), anyhow::Error>(())

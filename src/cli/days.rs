@@ -8,6 +8,7 @@ use super::exit::usage;
 use super::look::Look;
 use super::{ConfigFile, date};
 use crate::clock::{Clock, SystemClock};
+use crate::config::{Config, SiteConfig};
 use crate::register::nearest;
 use crate::survey::{series_from, source_names};
 use chrono::{Days, NaiveDate};
@@ -24,8 +25,8 @@ use std::process::ExitCode;
 pub struct DaysOf {
     #[command(flatten)]
     config: ConfigFile,
-    /// The site
-    #[arg(long, value_name = "S", required_unless_present = "file")]
+    /// The site [default: the only one there is]
+    #[arg(long, value_name = "S")]
     site: Option<String>,
     /// The first day [default: 30 days ago]
     #[arg(long, value_parser = date)]
@@ -50,19 +51,37 @@ pub struct DaysOf {
     json: bool,
 }
 
+/// The site of that name; without a name the only one.
+fn the_site<'c>(config: &'c Config, id: Option<&str>) -> anyhow::Result<&'c SiteConfig> {
+    let ids = || config.sites.iter().map(|s| s.site.id.as_str());
+    let Some(id) = id else {
+        if let [only] = config.sites.as_slice() {
+            return Ok(only);
+        }
+        let ids: Vec<&str> = ids().collect();
+        return Err(usage(format!(
+            "there are several sites: say which with --site ({})",
+            ids.join(", ")
+        )));
+    };
+    config
+        .sites
+        .iter()
+        .find(|s| s.site.id == id)
+        .ok_or_else(|| {
+            let near = nearest(id, ids())
+                .map_or_else(String::new, |near| format!("; did you mean {near}?"));
+            usage(format!("there is no site {id} in the config{near}"))
+        })
+}
+
 impl DaysOf {
     pub fn run(self, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
         if let Some(file) = &self.file {
             return trial::run(file, &self.set, self.zone, self.json, out);
         }
-        let id = self.site.clone().unwrap_or_default();
         let config = self.config.load()?;
-        let ids = || config.sites.iter().map(|s| s.site.id.as_str());
-        let Some(site) = config.sites.iter().find(|s| s.site.id == id) else {
-            let near = nearest(&id, ids())
-                .map_or_else(String::new, |near| format!("; did you mean {near}?"));
-            return Err(usage(format!("there is no site {id} in the config{near}")));
-        };
+        let site = the_site(&config, self.site.as_deref())?;
         let today = SystemClock.now().with_timezone(&config.zone).date_naive();
         if let Some(years) = self.fetch_past {
             return past::run(out, &config, site, i32::from(years), today);

@@ -8,15 +8,13 @@ use super::exit::Exit;
 use super::look::Look;
 use super::table::{self, Set, cut};
 use super::{ConfigFile, date, figure};
-use crate::care::{
-    BatchCare, DayLoad, ESTIMATED_ABOVE, FORTNIGHT, Foreseen, Outlook, State, StepCare, Tuned,
-    workload,
-};
+use crate::care::{BatchCare, DayLoad, FORTNIGHT, Foreseen, Outlook, StepCare, Tuned, workload};
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::letters::{about, count_of, day, day_short, list, tuned};
+use crate::letters::{count_of, day, day_near, list, tuned_groups};
 use crate::notices;
 use crate::nursery::Hemisphere;
+use crate::pages::standing;
 use crate::survey::{Survey, When, survey};
 use chrono::{DateTime, NaiveDate, Utc};
 use clap::Args;
@@ -230,12 +228,10 @@ fn write_blocks(
     writeln!(out, "{}, {}", config.name, day(today))?;
     let open: Vec<&BatchCare<'_>> = survey.cares.iter().filter(|c| c.is_open()).collect();
     let mut anything = false;
-    for block in
-        open.chunk_by(|a, b| (&a.batch.site, &a.batch.block) == (&b.batch.site, &b.batch.block))
-    {
+    for block in standing::blocks(&open) {
         let rows: Vec<Vec<String>> = block
             .iter()
-            .flat_map(|care| due_rows(care, outlook))
+            .flat_map(|care| due_rows(care, outlook, today))
             .collect();
         if rows.is_empty() {
             continue;
@@ -262,7 +258,7 @@ fn write_blocks(
         writeln!(out, "\nNothing is due.")?;
     }
     ahead::write_frost(out, survey.grounds, &open)?;
-    write_ahead(out, &open, outlook)?;
+    write_ahead(out, &open, outlook, today)?;
     write_tuned(out, &open)?;
     if open.iter().any(|c| c.heat().is_none()) {
         writeln!(out, "\n+ at least: days are missing in the temperatures")?;
@@ -271,44 +267,30 @@ fn write_blocks(
     Ok(())
 }
 
-fn due_rows(care: &BatchCare<'_>, outlook: &Outlook<'_>) -> Vec<Vec<String>> {
-    let due = care.steps.iter().filter(|s| s.state.is_due());
-    due.map(|step| {
-        let left = step.progress.of.saturating_sub(step.progress.done);
+fn due_rows(care: &BatchCare<'_>, outlook: &Outlook<'_>, today: NaiveDate) -> Vec<Vec<String>> {
+    let row = |step: &StepCare<'_>| {
+        let left = standing::left(step);
         vec![
             cut(&care.batch.name, 16),
-            warmth(care),
+            standing::warmth(care),
             step.step.title.clone(),
             if step.progress.done > 0 {
                 format!("{left} of {}", step.progress.of)
             } else {
                 left.to_string()
             },
-            step.opened.map_or_else(String::new, |o| day_short(o.on)),
-            until(care, step, outlook),
-            match step.state {
-                State::Late => "late".into(),
-                State::Closing => "last days".into(),
-                _ => String::new(),
-            },
+            step.opened
+                .map_or_else(String::new, |o| day_near(o.on, today)),
+            standing::until(care, step, outlook, today),
+            standing::pressing(step.state).to_owned(),
         ]
-    })
-    .collect()
+    };
+    standing::due(care).map(row).collect()
 }
 
 /// Whose windows were moved by what was learned, and by how much warmth: a line for each group.
 fn write_tuned(out: &mut dyn Write, open: &[&BatchCare<'_>]) -> anyhow::Result<()> {
-    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
-    for care in open.iter().filter(|care| care.shows_tuned()) {
-        let Some(phrase) = care.lines.tuned.as_ref().map(tuned) else {
-            continue;
-        };
-        let name = care.batch.name.clone();
-        match groups.iter_mut().find(|(of, _)| *of == phrase) {
-            Some((_, names)) => names.push(name),
-            None => groups.push((phrase, vec![name])),
-        }
-    }
+    let groups = tuned_groups(open.iter().copied().filter(|care| care.shows_tuned()));
     if !groups.is_empty() {
         writeln!(out)?;
     }
@@ -318,46 +300,16 @@ fn write_tuned(out: &mut dyn Write, open: &[&BatchCare<'_>]) -> anyhow::Result<(
     Ok(())
 }
 
-/// Standard days so far, marked where they are not all known.
-fn warmth(care: &BatchCare<'_>) -> String {
-    let mark = if care.heat().is_none() {
-        "+"
-    } else if care.filled_share > ESTIMATED_ABOVE {
-        "~"
-    } else {
-        ""
-    };
-    format!("{:.1} d{mark}", care.standard_days().0)
-}
-
-/// "about Thu 20 Aug (Tue 18 - Sun 23)"; a date alone where it is not a matter of warmth.
-fn when(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> String {
-    match outlook.of(care, step) {
-        Some(foreseen) => about(&foreseen),
-        None => step
-            .opened
-            .map_or_else(String::new, |o| format!("about {}", day_short(o.on))),
-    }
-}
-
-/// The last day in time, by the days known and the forecast; where that lies beyond them, about when.
-fn until(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> String {
-    match (step.closes_on, outlook.closes(care, step)) {
-        (Some(day), _) => day_short(day),
-        (None, Some(foreseen)) => about(&foreseen),
-        (None, None) => String::new(),
-    }
-}
-
 /// One line of what is not due: how many batches wait, and for what first.
 fn write_ahead(
     out: &mut dyn Write,
     open: &[&BatchCare<'_>],
     outlook: &Outlook<'_>,
+    today: NaiveDate,
 ) -> anyhow::Result<()> {
     let waiting: Vec<&&BatchCare<'_>> = open
         .iter()
-        .filter(|care| !care.steps.iter().any(|s| s.state.is_due()))
+        .filter(|care| standing::due(care).next().is_none())
         .collect();
     if waiting.is_empty() {
         return Ok(());
@@ -370,15 +322,15 @@ fn write_ahead(
     let rows: Vec<Vec<String>> = waiting
         .iter()
         .map(|care| {
-            let next = care.steps.iter().find(|s| {
-                s.state == State::Ahead && s.step.opens.repeat.is_none() && !s.step.aside
-            });
+            let next = standing::next(care);
             vec![
                 cut(&care.batch.name, 16),
                 format!("block {}", care.batch.block),
-                warmth(care),
+                standing::warmth(care),
                 next.map_or_else(String::new, |s| s.step.title.clone()),
-                next.map_or_else(String::new, |step| when(care, step, outlook)),
+                next.map_or_else(String::new, |step| {
+                    standing::opens(care, step, outlook, today)
+                }),
             ]
         })
         .collect();

@@ -3,9 +3,12 @@
 use super::ConfigFile;
 use super::exit::{Exit, usage};
 use super::look::Look;
+use crate::care::Fact;
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
+use crate::letters::list;
 use crate::nursery::{Batch, Record, Target};
+use crate::problem::Problem;
 use crate::register::{RecordWords, append, nearest, parse_record_words};
 use crate::round::file_name;
 use crate::store::{Store, StoreError};
@@ -27,7 +30,7 @@ pub struct Note {
     #[arg(long, value_name = "D")]
     on: Option<String>,
     /// How many grafts, 3/10 for lines, centimetres for head-length [default: all that is left]
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
     count: Option<String>,
     /// Who
     #[arg(long, value_name = "NAME")]
@@ -55,7 +58,9 @@ impl Note {
             let lines: Vec<String> = bad.iter().map(ToString::to_string).collect();
             usage(format!("not written down: {}", lines.join("\n")))
         })?;
-        check_target(&config, &record)?;
+        let mut look = Look::new(&config)?;
+        let before = field(&mut look, &config)?;
+        check_target(&before.batches, &record)?;
         let mut store = Store::open(&config.state)?;
         let accepted = config.accepted();
         let id = store.settle::<_, StoreError>(|memory| memory.new_id())?;
@@ -78,13 +83,63 @@ impl Note {
             record.what.name(),
             record.date
         )?;
+        look.read(|memory| memory.write_record(&id, &file_name(&accepted), &record))?;
+        let after = field(&mut look, &config)?;
+        if let Target::Block(block) = &record.target {
+            writeln!(out, "{}", touched(block, &before, &after))?;
+        }
+        let new = |problem: &&Problem| !before.problems.contains(problem);
+        for problem in after.problems.iter().filter(new) {
+            writeln!(out, "note: {problem}")?;
+        }
         Ok(ExitCode::SUCCESS)
     }
 }
 
+/// The batches with what is written down of each, and what is doubtful about it.
+struct Field {
+    /// Those that came of re-grafting too.
+    batches: Vec<Batch>,
+    /// Beside the batches.
+    facts: Vec<Vec<Fact>>,
+    problems: Vec<Problem>,
+}
+
+fn field(look: &mut Look, config: &Config) -> anyhow::Result<Field> {
+    let now = look.now;
+    Ok(look.read(|memory| {
+        survey(memory, config, When::Now(now), |survey| Field {
+            facts: survey
+                .cares
+                .iter()
+                .map(|c| c.facts.all().to_vec())
+                .collect(),
+            batches: survey.cares.into_iter().map(|care| care.batch).collect(),
+            problems: survey.problems,
+        })
+    })?)
+}
+
+/// For which batches a record of a whole block counts.
+fn touched(block: &str, before: &Field, after: &Field) -> String {
+    let known = |batch: &Batch| {
+        let at = before.batches.iter().position(|b| b.name == batch.name)?;
+        before.facts.get(at)
+    };
+    let changed = after.batches.iter().zip(&after.facts);
+    let names: Vec<String> = changed
+        .filter(|(batch, facts)| known(batch) != Some(facts))
+        .map(|(batch, _)| batch.name.clone())
+        .collect();
+    if names.is_empty() {
+        format!("it counts for no batch: none of block {block} has that to be done")
+    } else {
+        format!("it counts for {}", list(&names))
+    }
+}
+
 /// A record of a batch or block that nobody knows is not taken; the nearest name is offered.
-fn check_target(config: &Config, record: &Record) -> anyhow::Result<()> {
-    let known = batches_known(config)?;
+fn check_target(known: &[Batch], record: &Record) -> anyhow::Result<()> {
     let refuse = |why: String| Err(usage(format!("not written down: {why}")));
     let meant = |name: &str, names: Vec<&str>| {
         nearest(name, names).map_or_else(String::new, |near| format!("; did you mean {near}?"))
@@ -113,15 +168,4 @@ fn check_target(config: &Config, record: &Record) -> anyhow::Result<()> {
             meant(name, known.iter().map(|b| b.block.as_str()).collect())
         )),
     }
-}
-
-/// Every batch of the register as it is now, with those that came of re-grafting.
-fn batches_known(config: &Config) -> anyhow::Result<Vec<Batch>> {
-    let mut look = Look::new(config)?;
-    let now = SystemClock.now();
-    Ok(look.read(|memory| {
-        survey(memory, config, When::Now(now), |survey| {
-            survey.cares.into_iter().map(|care| care.batch).collect()
-        })
-    })?)
 }

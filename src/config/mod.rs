@@ -1,9 +1,10 @@
 //! The config: `graftwarden.toml` and the care plans it names, read, checked and turned into our words.
 //!
-//! `raw` reads tables, `resolve` (with `sites`, `sources`, `people` and `post`) says what they mean, `plan` (with `step`, `warmth`, `sense`) reads care plans, `report`
+//! `raw` reads tables, `resolve` (with `sites`, `sources`, `people`, `post` and `answers`) says what they mean, `plan` (with `step`, `warmth`, `sense`) reads care plans, `report`
 //! draws excerpts. All problems of all files are found in one go; what parses but makes no sense is a warning. Opens
 //! no connection and reads no secret; hands on a [`Config`].
 
+mod answers;
 mod built_in;
 mod files;
 mod people;
@@ -18,7 +19,7 @@ mod sources;
 mod step;
 mod warmth;
 
-pub use crate::post::Security;
+pub use crate::post::{HookTo, Security};
 pub use built_in::built_in;
 pub use files::read_secret;
 pub use report::ConfigTrouble;
@@ -35,6 +36,7 @@ use crate::weather::{bright_sky, met_norway, noaa_daily, us_weather_service};
 use chrono_tz::Tz;
 use report::{Complaint, Findings, Source};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// The version of the format of `graftwarden.toml` and of care plans that this program reads.
 pub const FORMAT: u32 = 1;
@@ -68,6 +70,10 @@ pub struct Config {
     pub people: Vec<Person>,
     /// How letters leave.
     pub post: PostConfig,
+    /// Where answers come in; none where they are not read.
+    pub answers: Option<AnswersConfig>,
+    /// The folder for pages to look at and to print; none where none are wanted.
+    pub pages: Option<PathBuf>,
     /// The built-in care plans and the nursery's own.
     pub plans: Vec<Plan>,
     /// What parses but makes no sense.
@@ -162,6 +168,8 @@ pub struct PostConfig {
     pub log: bool,
     /// The mail server.
     pub smtp: Option<SmtpConfig>,
+    /// A program or an address of the farm's own.
+    pub hook: Option<HookConfig>,
 }
 
 /// A name and an address that a mail library takes.
@@ -184,6 +192,68 @@ pub struct SmtpConfig {
     pub security: Security,
     /// The user and the file with their password.
     pub login: Option<(String, PathBuf)>,
+}
+
+/// A program or an address of the farm's own.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HookConfig {
+    /// To whom letters are handed.
+    pub to: HookTo,
+    /// The file with what they are signed with.
+    pub secret_file: Option<PathBuf>,
+    /// For one letter; 1 s to 300 s.
+    pub timeout: Duration,
+    /// Only letters that cannot wait.
+    pub urgent_only: bool,
+}
+
+/// Where answers come in, and from whom they are believed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AnswersConfig {
+    /// "answers@alderfold.example".
+    pub address: String,
+    /// Whether the mail server delivers `answers+ANYTHING@` to the same mailbox.
+    pub plus: bool,
+    /// What a fresh mail is worth.
+    pub trust: Trust,
+    /// Where the mails lie.
+    pub mailbox: MailboxConfig,
+}
+
+/// What a mail is worth that answers none of our letters.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Trust {
+    /// It is held until its sender confirms it by answering the receipt.
+    #[default]
+    Letter,
+    /// It is taken by its sender's address, which anybody can write.
+    Sender,
+}
+
+/// Where the mails lie.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum MailboxConfig {
+    /// In a folder of this machine with `new` and `cur` in it.
+    Maildir(PathBuf),
+    /// With a mail server.
+    Imap(ImapConfig),
+}
+
+/// A mailbox with a mail server.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ImapConfig {
+    /// Its name or address.
+    pub host: String,
+    /// Its port.
+    pub port: u16,
+    /// How the connection is kept private.
+    pub security: Security,
+    /// The user.
+    pub user: String,
+    /// The file with their password.
+    pub password_file: PathBuf,
+    /// "INBOX".
+    pub folder: String,
 }
 
 impl Config {

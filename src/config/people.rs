@@ -3,8 +3,9 @@
 use super::post;
 use super::raw::{Section, offer};
 use super::report::Complaint;
-use super::resolve::span_off;
-use crate::nursery::{Gets, Person};
+use super::resolve::{span_off, units};
+use crate::nursery::{Gets, Person, Quiet};
+use chrono::NaiveTime;
 use toml::Spanned;
 
 /// Reads one person; the sites they name are checked only where all sites could be read.
@@ -43,6 +44,16 @@ pub(super) fn person(s: Section<'_>, ids: &[&str], sites_known: bool) -> Option<
     }
     let blocks = s.texts("blocks").unwrap_or_default();
     let off = s.list("days_off", span_off).unwrap_or_default();
+    let units = units(&s);
+    let quiet = s.parsed("quiet", quiet_hours);
+    let urgent_always = s.flag("urgent_always").unwrap_or_default();
+    if urgent_always && !s.has("quiet") {
+        let complaint = Complaint::new(
+            "there are no hours that urgent letters could break",
+            "write quiet = \"20:30-05:30\", or leave urgent_always out",
+        );
+        s.findings().warning(s.place("urgent_always"), complaint);
+    }
     s.finish();
     let plain = |list: Vec<Spanned<String>>| list.into_iter().map(Spanned::into_inner).collect();
     Some(Person {
@@ -52,6 +63,26 @@ pub(super) fn person(s: Section<'_>, ids: &[&str], sites_known: bool) -> Option<
         sites: plain(sites),
         blocks: plain(blocks),
         off: off.into_iter().map(Spanned::into_inner).collect(),
+        units,
+        quiet,
+        urgent_always,
+    })
+}
+
+/// "20:30-05:30": from the first to just before the second, over midnight where that comes first.
+fn quiet_hours(text: &str) -> Result<Quiet, Complaint> {
+    let remedy = "write the first and the last hour, as in \"20:30-05:30\"";
+    let time = |text: &str| NaiveTime::parse_from_str(text.trim(), "%H:%M").ok();
+    let times = text
+        .split_once('-')
+        .map(|(from, to)| (time(from), time(to)));
+    let Some((Some(from), Some(to))) = times else {
+        let what = format!("'{text}' does not say from when to when");
+        return Err(Complaint::new(what, remedy));
+    };
+    Quiet::new(from, to).ok_or_else(|| {
+        let what = format!("'{text}' ends as it begins: that may be a whole day or nothing");
+        Complaint::new(what, remedy)
     })
 }
 
@@ -91,7 +122,9 @@ pub(super) fn unheard(top: &Section<'_>, people: &[Person], ids: &[&str]) {
 
 #[cfg(test)]
 mod tests {
-    use crate::config::tests::{SMALL, check_refused, check_warned, with};
+    use super::*;
+    use crate::config::tests::{SMALL, check_refused, check_warned, load, with};
+    use crate::units::Units;
 
     #[test]
     fn people_must_be_reachable_and_their_sites_known() {
@@ -102,6 +135,48 @@ mod tests {
         check_refused(
             &format!("{SMALL}sites = [\"hil\"]\ngets = [\"wrok\"]"),
             &["no site \"hil\"", "perhaps `hill`", "perhaps `work`"],
+        );
+    }
+
+    #[test]
+    fn measures_and_quiet_hours_are_each_persons_own() {
+        let plain = load(SMALL).unwrap().people.remove(0);
+        assert_eq!(
+            (plain.units, plain.quiet, plain.urgent_always),
+            (None, None, false)
+        );
+        let text =
+            format!("{SMALL}units = \"us\"\nquiet = \"20:30 - 05:30\"\nurgent_always = true");
+        let own = load(&text).unwrap().people.remove(0);
+        let time = |hour, minute| NaiveTime::from_hms_opt(hour, minute, 0).unwrap();
+        assert_eq!(own.units, Some(Units::Us));
+        assert_eq!(own.quiet, Quiet::new(time(20, 30), time(5, 30)));
+        assert!(own.urgent_always && own.quiet.is_some());
+    }
+
+    #[test]
+    fn quiet_hours_must_say_from_when_to_when() {
+        for text in [
+            "20:30",
+            "20:30-",
+            "half nine-05:30",
+            "20:30-24:30",
+            "20:30-05:30-06:00",
+        ] {
+            let what = format!("'{text}' does not say from when to when");
+            check_refused(&format!("{SMALL}quiet = \"{text}\""), &[&what]);
+        }
+        check_refused(
+            &format!("{SMALL}quiet = \"20:30-20:30\""),
+            &["ends as it begins", "write the first and the last hour"],
+        );
+        check_refused(
+            &format!("{SMALL}units = \"imperial\""),
+            &["units", "metric"],
+        );
+        check_warned(
+            &format!("{SMALL}urgent_always = true"),
+            &["no hours that urgent letters could break"],
         );
     }
 

@@ -1,4 +1,4 @@
-//! What `graftwarden.toml` means: nursery, rounds, plans. `sites`, `people` and `post` read the rest.
+//! What `graftwarden.toml` means: nursery, rounds, plans. `sites`, `people`, `post` and `answers` read the rest.
 //!
 //! Every part is read to its end before anything is given up, so that all problems are found at once. A part that is
 //! wrong is none; the complaint about it has been made where it was read.
@@ -8,7 +8,7 @@ use super::plan::read_plan_file;
 use super::raw::{Section, text_of, wrong_type};
 
 use super::report::{Complaint, Findings};
-use super::{Config, FORMAT, built_in, post, sites};
+use super::{Config, FORMAT, answers, built_in, post, sites};
 use crate::care::Learn;
 use crate::nursery::{Person, Plan, Workdays};
 use crate::schedule::{Schedule, USUAL};
@@ -41,6 +41,7 @@ pub(super) fn config(
     let zone = nursery.as_ref().map(|n| n.zone);
     let plans = plans(&top, folder);
     let (post, sender) = post::read(top.section("post"), folder);
+    let answers = answers::read(top.section("answers"), post.as_ref(), folder);
     let contact = sender.map(|from| from.email);
     let sites = sites::read(&top, zone, folder, contact.as_deref());
     let ids: Vec<&str> = sites.iter().flatten().map(|s| s.site.id.as_str()).collect();
@@ -50,6 +51,7 @@ pub(super) fn config(
         .map(|section| person(section, &ids, sites.iter().all(Option::is_some)))
         .collect();
     let schedule = rounds(&top, zone);
+    let pages = pages(&top, folder);
     let whole = people.iter().all(Option::is_some);
     let people: Vec<Person> = people.into_iter().flatten().collect();
     if whole {
@@ -72,6 +74,8 @@ pub(super) fn config(
         schedule,
         people,
         post: post?,
+        answers: answers.ok()?,
+        pages,
         plans,
         warnings: Vec::new(),
     })
@@ -119,11 +123,7 @@ impl Nursery {
             zone(&s),
             "write the zone of your clocks, as in zone = \"Europe/Brussels\"",
         );
-        let units = s.choice("units", &["metric", "us"], |word| match word {
-            "metric" => Some(Units::Metric),
-            "us" => Some(Units::Us),
-            _ => None,
-        });
+        let units = units(&s);
         let [state, batches, records] = [
             path("state", "state"),
             path("batches", "batches.csv"),
@@ -143,6 +143,15 @@ impl Nursery {
             learn: learn.unwrap_or_default(),
         })
     }
+}
+
+/// The measures people read.
+pub(super) fn units(s: &Section<'_>) -> Option<Units> {
+    s.choice("units", &["metric", "us"], |word| match word {
+        "metric" => Some(Units::Metric),
+        "us" => Some(Units::Us),
+        _ => None,
+    })
 }
 
 pub(super) fn zone(s: &Section<'_>) -> Option<Tz> {
@@ -233,6 +242,15 @@ fn plans(top: &Section<'_>, folder: &Path) -> Vec<Plan> {
         plans.push(plan);
     }
     plans
+}
+
+/// The folder for pages. There is none without the section.
+fn pages(top: &Section<'_>, folder: &Path) -> Option<PathBuf> {
+    let section = top.section("pages")?;
+    let path = section.text("folder");
+    let path = section.need("folder", path, "write folder = \"pages\"");
+    section.finish();
+    path.map(|path| folder.join(path))
 }
 
 fn rounds(top: &Section<'_>, zone: Option<Tz>) -> Schedule {

@@ -82,8 +82,13 @@ fn the_example_loads_without_a_warning() {
     assert!(!config.workdays.works(day("2026-08-31")));
     assert!(!config.workdays.works(day("2027-01-01")));
     assert!(config.workdays.works(day("2027-01-04")));
+    assert!(config.pages.unwrap().ends_with("config/pages"));
     let smtp = config.post.smtp.unwrap();
     assert_eq!((smtp.port, smtp.security), (465, Security::Tls));
+    let hook = config.post.hook.unwrap();
+    let argv = ["/usr/local/bin/send-text", "--quietly"].map(str::to_owned);
+    assert_eq!(hook.to, HookTo::Command(argv.to_vec()));
+    assert_eq!((hook.timeout.as_secs(), hook.urgent_only), (30, true));
     let WeatherConfig::OpenMeteo(service) = &config.sites[0].weather[1] else {
         panic!("the second source is the service");
     };
@@ -109,7 +114,7 @@ fn every_key_that_the_example_only_mentions_is_a_key() {
             _ => line,
         })
         .collect();
-    assert_eq!(put_in, 37);
+    assert_eq!(put_in, 43);
     let plan = include_str!("../../config/plans/apple-chip-bud.toml");
     let folder = tempfile::tempdir().unwrap();
     std::fs::create_dir(folder.path().join("plans")).unwrap();
@@ -312,6 +317,14 @@ fn rounds_must_come_and_come_once() {
         &format!("{SMALL}[rounds]\nat = [\"30 2 * * *\"]"),
         &["clock change"],
     );
+}
+
+#[test]
+fn pages_are_wanted_or_not() {
+    assert_eq!(load(SMALL).unwrap().pages, None);
+    check_refused(&format!("{SMALL}[pages]"), &["[pages] has no folder"]);
+    let wrong = format!("{SMALL}[pages]\nfolder = true\ndue = 1");
+    check_refused(&wrong, &["`folder` cannot be true", "no key `due`"]);
 }
 
 #[test]

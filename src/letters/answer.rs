@@ -18,6 +18,15 @@ pub struct Answer {
     pub replies: Vec<Reply>,
 }
 
+/// Where answers to one letter go.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReplyTo {
+    /// The address.
+    pub address: String,
+    /// What the subject of an answer must have in it, where the address does not say which letter it is.
+    pub mark: Option<String>,
+}
+
 /// A reply that is begun, to be looked over and sent.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Reply {
@@ -35,19 +44,21 @@ const LONGEST: usize = 600;
 const SUBJECT: usize = 150;
 
 impl Reply {
-    fn new(label: &'static str, lines: Vec<String>) -> Self {
+    pub(super) fn new(label: &'static str, lines: Vec<String>) -> Self {
         Self { label, lines }
     }
 
     /// The link that opens this reply, with each line on one of its own (RFC 6068).
-    pub fn mailto(&self, address: &str, subject: &str) -> String {
-        let (local, domain) = address.rsplit_once('@').unwrap_or((address, ""));
+    pub fn mailto(&self, to: &ReplyTo, subject: &str) -> String {
+        let (local, domain) = to.address.rsplit_once('@').unwrap_or((&to.address, ""));
         let subject: String = subject.chars().take(SUBJECT).collect();
+        let mark = to.mark.as_deref();
+        let mark = mark.map_or_else(String::new, |mark| format!(" [{mark}]"));
         let mut link = format!(
             "mailto:{}@{}?subject={}",
             encoded(local),
             encoded(domain),
-            encoded(&format!("Re: {subject}"))
+            encoded(&format!("Re: {subject}{mark}"))
         );
         if !self.lines.is_empty() {
             let _ = write!(link, "&body={}", encoded(&self.lines.join("\r\n")));
@@ -274,10 +285,32 @@ fn quoted(name: &str) -> String {
 mod tests {
     use super::*;
 
+    fn at(address: &str) -> ReplyTo {
+        ReplyTo {
+            address: address.into(),
+            mark: None,
+        }
+    }
+
+    #[test]
+    fn where_the_address_does_not_say_which_letter_it_is_the_subject_does() {
+        let to = ReplyTo {
+            mark: Some("0123abcd".into()),
+            ..at("answers@alderfold.example")
+        };
+        assert_eq!(
+            Reply::new("Done", vec!["done".into()]).mailto(&to, "Block C"),
+            "mailto:answers@alderfold.example?subject=Re%3A%20Block%20C%20%5B0123abcd%5D&body=done"
+        );
+    }
+
     #[track_caller]
     fn check(address: &str, subject: &str, lines: &[&str], expected: &str) {
         let lines = lines.iter().map(|line| (*line).to_owned()).collect();
-        assert_eq!(Reply::new("Done", lines).mailto(address, subject), expected);
+        assert_eq!(
+            Reply::new("Done", lines).mailto(&at(address), subject),
+            expected
+        );
     }
 
     #[test]
@@ -308,7 +341,7 @@ mod tests {
 
     #[test]
     fn a_long_subject_is_cut_short() {
-        let link = Reply::new("Done", Vec::new()).mailto("a@b.example", &"é".repeat(5_000));
+        let link = Reply::new("Done", Vec::new()).mailto(&at("a@b.example"), &"é".repeat(5_000));
         assert_eq!(
             link,
             format!(

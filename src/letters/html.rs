@@ -349,10 +349,10 @@ fn careful(caution: &str, room: &Room) -> Markup {
 fn how_to_answer(answer: &Answer, letter: &Letter, context: &Context<'_>, room: &Room) -> Markup {
     html! {
         p style=(look::PARAGRAPH) { (room.shown(&answer.say)) }
-        @if let Some(address) = context.reply_to {
+        @if let Some(to) = context.reply_to {
             p style=(look::TAPS) {
                 @for (n, reply) in answer.replies.iter().enumerate() {
-                    a href=(reply.mailto(address, &letter.subject))
+                    a href=(reply.mailto(to, &letter.subject))
                         class=(if n == 0 { "likely" } else { "tap" })
                         style=(if n == 0 { look::LIKELY } else { look::TAP }) { (reply.label) }
                     " "

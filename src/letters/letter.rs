@@ -3,9 +3,9 @@
 //! The parts are data, so that every way of writing a letter says the same. The most pressing part comes first and
 //! gives the subject.
 
-use super::answer::{Answer, answer};
+use super::answer::{Answer, ReplyTo, answer};
 use super::cautions;
-use super::chart::Chart;
+use super::chart::{Chart, charts};
 use super::named::ByName;
 use super::sections::{last_section, section};
 use super::small_print::small_print;
@@ -36,8 +36,8 @@ pub struct Context<'a> {
     pub outlook: &'a Outlook<'a>,
     /// Every source of every site.
     pub sources: &'a [SourceNote],
-    /// The address at which an answer to this letter is known as one to it; none where answers are not read.
-    pub reply_to: Option<&'a str>,
+    /// How an answer to this letter is known as one to it; none where answers are not read.
+    pub reply_to: Option<&'a ReplyTo>,
 }
 
 /// What a letter has to say of a source that it used.
@@ -121,8 +121,10 @@ pub struct Place {
     pub batches: u32,
     /// How many grafts are left to do.
     pub grafts: u32,
-    /// The earliest close among them.
+    /// The earliest close among them that is known.
     pub by: Option<NaiveDate>,
+    /// The earliest close among those that are only foretold, and whether it is rough: see [`Place::until`].
+    pub about: Option<(NaiveDate, bool)>,
 }
 
 /// A line of the list of batches.
@@ -185,10 +187,7 @@ fn concerns(person: &Person, notice: &Notice, named: &ByName<'_>) -> bool {
 /// Bundles notices into a letter; none where there is nothing to tell.
 pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let mut sections = Vec::new();
-    let mut waiting: Vec<&Notice> = notices.to_vec();
-    // Within a kind, what closes soonest comes first.
-    let close = |n: &Notice| step_of(n, context).and_then(|s| s.closes_on);
-    waiting.sort_by_key(|n| (n.kind, close(n).unwrap_or(NaiveDate::MAX)));
+    let mut waiting = in_order(notices, context);
     let asked = asked(&waiting, context);
     while let Some(&first) = waiting.first() {
         let bundle = bundle_of(first, context);
@@ -210,13 +209,21 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let answer = answer(asked.as_ref(), notices, context);
     Some(Letter {
         subject,
-        charts: Vec::new(),
+        charts: charts(notices, context),
         cautions: cautions_for(notices, context),
         answer,
         asked,
         small_print,
         sections,
     })
+}
+
+/// The most pressing kind first; within a kind, what closes soonest.
+pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec<&'n Notice> {
+    let mut notices = notices.to_vec();
+    let close = |n: &Notice| step_of(n, context).and_then(|s| s.closes_on);
+    notices.sort_by_key(|n| (n.kind, close(n).unwrap_or(NaiveDate::MAX)));
+    notices
 }
 
 /// What makes notices one section: the kind, the step, and which instructions it needs.
@@ -264,13 +271,17 @@ pub(super) fn say<'a>(notice: &Notice, context: &Context<'a>) -> &'a str {
     let Some(care) = step_of(notice, context) else {
         return "";
     };
+    let by = notice.by.or(care.opened.map(|o| o.by));
+    instructions(care, by, frost_near(notice, context).is_some())
+}
+
+/// The instructions for a step, by how its window opened and whether the first frost of autumn is near.
+pub fn instructions<'a>(care: &StepCare<'a>, by: Option<By>, frost_near: bool) -> &'a str {
     let step = care.step;
-    if let Some(say) = &step.say_frost
-        && frost_near(notice, context).is_some()
-    {
+    if let Some(say) = step.say_frost.as_deref().filter(|_| frost_near) {
         return say;
     }
-    let other = match notice.by.or(care.opened.map(|o| o.by)) {
+    let other = match by {
         Some(By::Heat) if !step.opens.at_once.is_empty() => &step.say_unseen,
         Some(By::Calendar) => &step.say_calendar,
         _ => &None,
@@ -335,7 +346,7 @@ fn asked(notices: &[&Notice], context: &Context<'_>) -> Option<Asked> {
 }
 
 /// The batch and the step of it that a notice asks for, where that can be answered.
-fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a str, &'a str)> {
+pub(super) fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a str, &'a str)> {
     let care = care_of(notice, context)?;
     let step = match notice.kind {
         kind if kind.is_of_limit() => care

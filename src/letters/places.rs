@@ -1,10 +1,10 @@
 //! Where something is to be done: blocks for the head of a section, batches for its list.
 
 use super::letter::{Context, Place, Row, care_of, step_of};
-use super::words::{count_of, day_short, grouped, list};
-use crate::care::{BatchCare, ESTIMATED_ABOVE, StepCare};
+use super::words::{count_of, day_near, day_short, grouped, list};
+use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
 use crate::notices::{Kind, Notice};
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 /// The blocks that the notices touch.
 pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
@@ -20,14 +20,16 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
         } else {
             String::new()
         };
-        let left = left(care, step_of(notice, context));
-        let by = step_of(notice, context).and_then(|s| s.in_time_to(context.today));
+        let left = left(care, work_of(notice, context));
+        let (by, about) =
+            step_of(notice, context).map_or((None, None), |step| closes(care, step, context));
         let here = |p: &&mut Place| p.site == site && p.block == batch.block;
         match places.iter_mut().find(here) {
             Some(place) => {
                 place.batches += 1;
                 place.grafts = place.grafts.saturating_add(left);
                 place.by = [place.by, by].into_iter().flatten().min();
+                place.about = [place.about, about].into_iter().flatten().min();
             }
             None => places.push(Place {
                 site,
@@ -35,6 +37,7 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
                 batches: 1,
                 grafts: left,
                 by,
+                about,
             }),
         }
     }
@@ -53,12 +56,17 @@ impl Place {
         totals(std::slice::from_ref(self))
     }
 
-    /// ", by Tue 18 Aug", ", was due by Tue 18 Aug"; empty where it has no end.
+    /// ", by Tue 18 Aug", ", by about Tue 18 Aug" where that is only foretold, ", was due by Tue 18 Aug" (of several
+    /// batches "were"); empty where it has no end.
     pub fn until(&self, today: NaiveDate) -> String {
-        match self.by {
-            Some(by) if by < today => format!(", was due by {}", day_short(by)),
-            Some(by) => format!(", by {}", day_short(by)),
-            None => String::new(),
+        let were = if self.batches == 1 { "was" } else { "were" };
+        match (self.by, self.about) {
+            (Some(by), _) if by < today => format!(", {were} due by {}", day_near(by, today)),
+            (by, Some((day, rough))) if by.is_none_or(|by| day < by) => {
+                format!(", {}", by_about(day, rough, today))
+            }
+            (Some(by), _) => format!(", by {}", day_near(by, today)),
+            (None, _) => String::new(),
         }
     }
 }
@@ -67,8 +75,39 @@ impl Place {
 pub fn undated(mut places: Vec<Place>) -> Vec<Place> {
     for place in &mut places {
         place.by = None;
+        place.about = None;
     }
     places
+}
+
+fn by_about(day: NaiveDate, rough: bool, today: NaiveDate) -> String {
+    let word = if rough { "roughly" } else { "about" };
+    format!("by {word} {}", day_near(day, today))
+}
+
+/// The last day in time of a step, as far as it is known; of an open one, where it is not, the middle of the days on which
+/// it may close, and whether that is rough.
+fn closes(
+    care: &BatchCare<'_>,
+    step: &StepCare<'_>,
+    context: &Context<'_>,
+) -> (Option<NaiveDate>, Option<(NaiveDate, bool)>) {
+    let open = matches!(step.state, State::Open | State::Closing);
+    if step.closes_on.is_some() || !open {
+        return (step.in_time_to(context.today), None);
+    }
+    let foreseen = context.outlook.closes(care, step);
+    let about = foreseen.and_then(|f| Some((f.band.p50?.max(context.today), f.rough)));
+    (None, about.filter(|(day, _)| *day <= context.today + SOON))
+}
+
+/// The step that is to be done: of a risk the one that ends it.
+fn work_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a StepCare<'a>> {
+    if notice.kind != Kind::OverCallusRisk {
+        return step_of(notice, context);
+    }
+    let care = care_of(notice, context)?;
+    care.step(&care.limit?.limit.until)
 }
 
 fn left(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> u32 {
@@ -77,6 +116,9 @@ fn left(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> u32 {
         |s| s.progress.of.saturating_sub(s.progress.done),
     )
 }
+
+/// A close that is only foretold is said within so many days; what closes later is no reason to hurry.
+const SOON: Days = Days::new(28);
 
 /// So many blocks are named; more are counted.
 const NAMED: usize = 4;
@@ -124,7 +166,7 @@ pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
         .iter()
         .filter_map(|notice| {
             let care = care_of(notice, context)?;
-            let mut row = row(care, step_of(notice, context), context);
+            let mut row = row(care, work_of(notice, context), context);
             if notice.kind == Kind::OverCallusRisk {
                 let word = if notice.on < context.today {
                     "since"
@@ -147,6 +189,16 @@ pub fn by_place(rows: &[Row]) -> impl Iterator<Item = (&str, &[Row])> {
     runs.map(move |run| (if several { run[0].place.as_str() } else { "" }, run))
 }
 
+/// "Block C", "Block C at home".
+pub fn block_of(care: &BatchCare<'_>, context: &Context<'_>) -> String {
+    let block = &care.batch.block;
+    if context.grounds.len() > 1 {
+        format!("Block {block} at {}", care.batch.site)
+    } else {
+        format!("Block {block}")
+    }
+}
+
 /// One batch: what is left to do on it, how warm it has had it, until when.
 pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<'_>) -> Row {
     let grafts = match step.map(|s| s.progress) {
@@ -157,6 +209,18 @@ pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<
         ),
         _ => count_of(left(care, step), "graft"),
     };
+    Row {
+        place: block_of(care, context),
+        batch: care.batch.name.clone(),
+        scion: care.batch.scion.clone(),
+        grafts,
+        warmth: heat_so_far(care, context),
+        by: step.map_or_else(String::new, |step| until(care, step, context)),
+    }
+}
+
+/// "18.0 standard days, 270 °C·d"; marked where days are missing or many were put in.
+pub fn heat_so_far(care: &BatchCare<'_>, context: &Context<'_>) -> String {
     let heat = care.warmth.at_least(care.known_to());
     let mark = if care.heat().is_none() {
         "at least "
@@ -165,28 +229,20 @@ pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<
     } else {
         ""
     };
-    let place = if context.grounds.len() > 1 {
-        format!("Block {} at {}", care.batch.block, care.batch.site)
-    } else {
-        format!("Block {}", care.batch.block)
-    };
-    Row {
-        place,
-        batch: care.batch.name.clone(),
-        scion: care.batch.scion.clone(),
-        grafts,
-        warmth: format!(
-            "{mark}{:.1} standard days, {}",
-            care.standard_days().0,
-            context.units.heat(heat)
-        ),
-        by: step
-            .and_then(|s| s.in_time_to(context.today))
-            .map_or_else(String::new, |day| until(day, context)),
-    }
+    format!(
+        "{mark}{:.1} standard days, {}",
+        care.standard_days().0,
+        context.units.heat(heat)
+    )
 }
 
-fn until(day: NaiveDate, context: &Context<'_>) -> String {
-    let word = if day < context.today { "was due" } else { "by" };
-    format!("{word} {}", day_short(day))
+/// "by Tue 18 Aug", "by about Tue 18 Aug", "was due Tue 18 Aug".
+fn until(care: &BatchCare<'_>, step: &StepCare<'_>, context: &Context<'_>) -> String {
+    let today = context.today;
+    match closes(care, step, context) {
+        (Some(day), _) if day < today => format!("was due {}", day_near(day, today)),
+        (Some(day), _) => format!("by {}", day_near(day, today)),
+        (None, Some((day, rough))) => by_about(day, rough, today),
+        (None, None) => String::new(),
+    }
 }

@@ -23,55 +23,84 @@ pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let spans: HashSet<&str> = digests().flat_map(Digest::sites).collect();
     let touched = |care: &&BatchCare<'_>| names.contains(care.batch.name.as_str());
     let cares: Vec<&BatchCare<'_>> = context.cares.iter().filter(touched).collect();
-    let mut lines = Vec::new();
-    for ground in context.grounds {
-        let site = ground.site.id.as_str();
-        let here = context.cares.iter().filter(|c| c.batch.site == site);
-        let begun = here
-            .filter(|c| touched(c) || (spans.contains(site) && c.is_open()))
-            .filter_map(|c| c.batch.grafted_on.succ_opt())
-            .min();
-        lines.extend(begun.map(|begun| temperatures_of(ground, begun, context)));
-    }
+    let spanned = |c: &BatchCare<'_>| spans.contains(c.batch.site.as_str()) && c.is_open();
+    let named = context.cares.iter().filter(|c| touched(c) || spanned(c));
+    let moved = |care: &BatchCare<'_>| is_told_moved(notices, care);
+    written(temperatures(&named, context), &cares, moved, context)
+}
+
+/// The same of these batches, whatever is told of them.
+pub fn small_print_of(cares: &[&BatchCare<'_>], context: &Context<'_>) -> Vec<String> {
+    let days = temperatures(&cares.iter().copied(), context);
+    written(days, cares, |care| care.shows_tuned(), context)
+}
+
+/// A line for each site of these batches.
+fn temperatures<'c, 'a: 'c>(
+    cares: &(impl Iterator<Item = &'c BatchCare<'a>> + Clone),
+    context: &Context<'_>,
+) -> Vec<String> {
+    let of_site = |ground: &Ground<'_>| {
+        let here = cares.clone().filter(|c| c.batch.site == ground.site.id);
+        let begun = here.filter_map(|c| c.batch.grafted_on.succ_opt()).min()?;
+        Some(temperatures_of(ground, begun, context))
+    };
+    context.grounds.iter().filter_map(of_site).collect()
+}
+
+/// The lines of the temperatures, and those of how heat is reckoned and what was learned.
+fn written(
+    mut lines: Vec<String>,
+    cares: &[&BatchCare<'_>],
+    moved: impl Fn(&BatchCare<'_>) -> bool,
+    context: &Context<'_>,
+) -> Vec<String> {
     let told = lines.len();
-    for care in &cares {
+    for care in cares {
         let line = reckoned(care, context);
         if !lines.contains(&line) {
             lines.push(line);
         }
     }
-    lines.extend(tuned_by(notices, &cares));
+    let groups = tuned_groups(cares.iter().copied().filter(|care| moved(care)));
+    let line =
+        |(phrase, names): (String, Vec<String>)| format!("Windows of {}: {phrase}.", list(&names));
+    lines.extend(groups.into_iter().map(line));
     if lines.len() > told {
         lines.push("Dates are what warmth suggests; the eye decides.".into());
     }
     lines
 }
 
-/// Which of the batches have windows that what was learned has moved: a line for each group. Of a notice about one step
-/// only where that step was moved.
-fn tuned_by(notices: &[&Notice], cares: &[&BatchCare<'_>]) -> Vec<String> {
+/// Whether a notice is told of the batch and what was learned moved its windows; of a notice about one step only where
+/// that step was moved.
+fn is_told_moved(notices: &[&Notice], care: &BatchCare<'_>) -> bool {
+    let Some(by) = &care.lines.tuned else {
+        return false;
+    };
+    let name = &care.batch.name;
+    notices.iter().any(|n| {
+        let moved = n.step.as_ref().is_none_or(|id| by.moves(care.plan, id));
+        moved && (n.about.batch() == Some(name) || n.batches.contains(name))
+    })
+}
+
+/// By what the windows of these batches were moved, and whose: a phrase and names for each group.
+pub fn tuned_groups<'c, 'a: 'c>(
+    cares: impl IntoIterator<Item = &'c BatchCare<'a>>,
+) -> Vec<(String, Vec<String>)> {
     let mut groups: Vec<(String, Vec<String>)> = Vec::new();
     for care in cares {
-        let Some(by) = &care.lines.tuned else {
+        let Some(phrase) = care.lines.tuned.as_ref().map(tuned) else {
             continue;
         };
-        let name = &care.batch.name;
-        let told = notices.iter().any(|n| {
-            let moved = n.step.as_ref().is_none_or(|id| by.moves(care.plan, id));
-            moved && (n.about.batch() == Some(name) || n.batches.contains(name))
-        });
-        if !told {
-            continue;
-        }
-        let phrase = tuned(by);
+        let name = care.batch.name.clone();
         match groups.iter_mut().find(|(of, _)| *of == phrase) {
-            Some((_, names)) => names.push(name.clone()),
-            None => groups.push((phrase, vec![name.clone()])),
+            Some((_, names)) => names.push(name),
+            None => groups.push((phrase, vec![name])),
         }
     }
-    let line =
-        |(phrase, names): (String, Vec<String>)| format!("Windows of {}: {phrase}.", list(&names));
-    groups.into_iter().map(line).collect()
+    groups
 }
 
 /// Where a site's temperatures since `begun` came from, and how many were put in.

@@ -2,13 +2,16 @@
 
 use super::letter::{Context, Letter, Row, Section};
 use super::places::by_place;
-use super::words::day;
+use super::words::{count_of, day};
+use chrono::NaiveDate;
 use std::fmt::Write;
 
 /// Lines are no longer than this, so that a phone does not break them again.
 const WIDTH: usize = 66;
 /// A name up to this long leaves room for the rest of its line.
 const LONGEST_NAME: usize = 18;
+/// Characters of one text message (3GPP TS 23.038).
+const SHORT: usize = 160;
 
 impl Letter {
     /// The whole letter as text.
@@ -34,6 +37,36 @@ impl Letter {
         }
         out
     }
+
+    /// One line that a text message can carry: the subject, and of the first places as many as there is room for.
+    pub fn short(&self, today: NaiveDate) -> String {
+        let mut short = cut(&self.subject);
+        let places = self.sections.first().map_or(&[][..], |s| &s.places);
+        for place in places {
+            let until = place.until(today);
+            let part = if let [_] = places {
+                until
+            } else {
+                let grafts = count_of(place.grafts, "graft");
+                format!("; {}: {grafts}{until}", place.name())
+            };
+            if short.chars().count() + part.chars().count() > SHORT {
+                break;
+            }
+            short.push_str(&part);
+        }
+        short
+    }
+}
+
+/// Not longer than a text message.
+fn cut(text: &str) -> String {
+    if text.chars().count() <= SHORT {
+        return text.to_owned();
+    }
+    // Full stops, since one character outside the alphabet of text messages halves their room.
+    let cut: String = text.chars().take(SHORT - 3).collect();
+    format!("{}...", cut.trim_end())
 }
 
 fn write_section(out: &mut String, section: &Section, context: &Context<'_>) {
@@ -115,6 +148,101 @@ fn wrap(out: &mut String, text: &str, indent: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::letters::Place;
+
+    fn place(block: &str, grafts: u32, by: Option<&str>) -> Place {
+        Place {
+            site: String::new(),
+            block: block.into(),
+            batches: 1,
+            grafts,
+            by: by.map(|day| day.parse().unwrap()),
+            about: None,
+        }
+    }
+
+    #[test]
+    fn a_place_says_by_when() {
+        let today = "2026-12-21".parse().unwrap();
+        let check = |by, about: Option<(&str, bool)>, batches, said: &str| {
+            let place = Place {
+                about: about.map(|(day, rough)| (day.parse().unwrap(), rough)),
+                batches,
+                ..place("C", 310, by)
+            };
+            assert_eq!(place.until(today), said);
+        };
+        check(None, None, 1, "");
+        check(Some("2026-12-24"), None, 1, ", by Thu 24 Dec");
+        check(Some("2027-01-05"), None, 1, ", by Tue 5 Jan 2027");
+        check(Some("2026-12-18"), None, 1, ", was due by Fri 18 Dec");
+        check(Some("2026-12-18"), None, 2, ", were due by Fri 18 Dec");
+        check(
+            None,
+            Some(("2026-12-24", false)),
+            1,
+            ", by about Thu 24 Dec",
+        );
+        check(
+            None,
+            Some(("2027-01-05", true)),
+            1,
+            ", by roughly Tue 5 Jan 2027",
+        );
+        let about = Some(("2026-12-23", false));
+        check(Some("2026-12-24"), about, 2, ", by about Wed 23 Dec");
+        check(Some("2026-12-22"), about, 2, ", by Tue 22 Dec");
+    }
+
+    /// What stands in a text message on 13 August 2026.
+    #[track_caller]
+    fn check_short(subject: &str, places: Vec<Place>, short: &str) {
+        let letter = Letter {
+            subject: subject.into(),
+            sections: vec![Section {
+                places,
+                ..Section::default()
+            }],
+            charts: Vec::new(),
+            cautions: Vec::new(),
+            answer: None,
+            asked: None,
+            small_print: Vec::new(),
+        };
+        assert_eq!(letter.short("2026-08-13".parse().unwrap()), short);
+        assert!(short.chars().count() <= 160);
+    }
+
+    #[test]
+    fn a_text_message_has_the_subject_and_by_when() {
+        let subject = "Block C: head back now (1 batch, 310 grafts)";
+        check_short(
+            subject,
+            vec![place("C", 310, Some("2026-08-18"))],
+            "Block C: head back now (1 batch, 310 grafts), by Tue 18 Aug",
+        );
+        check_short(subject, vec![place("C", 310, None)], subject);
+        check_short(
+            "Blocks A and C: head back now (2 batches, 320 grafts)",
+            vec![
+                place("A", 10, Some("2026-08-12")),
+                place("C", 310, Some("2026-08-18")),
+            ],
+            "Blocks A and C: head back now (2 batches, 320 grafts); Block A: 10 grafts, was due by Wed 12 Aug; Block C: 310 grafts, by Tue 18 Aug",
+        );
+    }
+
+    #[test]
+    fn what_has_no_room_in_a_text_message_is_left_out_whole() {
+        let many = |n: u32| (0..n).map(|i| place(&format!("Long field {i}"), 10, None));
+        check_short(
+            "6 blocks: head back now (6 batches, 60 grafts)",
+            many(6).collect(),
+            "6 blocks: head back now (6 batches, 60 grafts); Block Long field 0: 10 grafts; Block Long field 1: 10 grafts; Block Long field 2: 10 grafts",
+        );
+        let (long, end) = ("x".repeat(200), "x".repeat(157));
+        check_short(&long, many(2).collect(), &format!("{end}..."));
+    }
 
     #[test]
     fn paragraphs_are_broken_at_words_and_never_lost() {

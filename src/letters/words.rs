@@ -14,6 +14,15 @@ pub fn day_short(date: NaiveDate) -> String {
     date.format("%a %-d %b").to_string()
 }
 
+/// "Tue 18 Aug" of this year, "Tue 5 Jan 2027" of another.
+pub fn day_near(date: NaiveDate, today: NaiveDate) -> String {
+    if date.year() == today.year() {
+        day_short(date)
+    } else {
+        date.format("%a %-d %b %Y").to_string()
+    }
+}
+
 /// "Tue 18 Aug", "Tue 18 - Thu 20 Aug", "Mon 31 Aug - Tue 1 Sep".
 pub fn span(first: NaiveDate, last: NaiveDate) -> String {
     if first == last {
@@ -34,16 +43,16 @@ pub fn moment(at: NaiveDateTime) -> String {
 
 /// "about Thu 20 Aug (Tue 18 - Sun 23)": the middle, and between which days eight times out of ten; "roughly Thu 20 Aug"
 /// without years before; "not in sight" where the middle lies beyond what is looked at.
-pub fn about(foreseen: &Foreseen) -> String {
+pub fn about(foreseen: &Foreseen, today: NaiveDate) -> String {
     let Band { p10, p50, p90 } = foreseen.band;
     let Some(middle) = p50 else {
         return "not in sight".into();
     };
     if foreseen.rough {
-        return format!("roughly {}", day_short(middle));
+        return format!("roughly {}", day_near(middle, today));
     }
     if p10 == p90 {
-        return format!("about {}", day_short(middle));
+        return format!("about {}", day_near(middle, today));
     }
     let with_day = |first: NaiveDate| match p90.filter(|last| last.month() == first.month()) {
         Some(_) => first.format("%a %-d").to_string(),
@@ -56,7 +65,7 @@ pub fn about(foreseen: &Foreseen) -> String {
         Some(last) => day_short(last),
         None => "later".into(),
     };
-    format!("about {} ({early} - {late})", day_short(middle))
+    format!("about {} ({early} - {late})", day_near(middle, today))
 }
 
 /// "tuned: 15.6 standard days by 4 batches of Ember Lace".
@@ -107,12 +116,42 @@ pub fn list(items: &[String]) -> String {
     }
 }
 
+/// "C-14, C-15"; of many the first and how many more.
+pub fn names(batches: &[&str]) -> String {
+    match batches.len() {
+        0..=8 => batches.join(", "),
+        n => format!("{} and {} more", batches[..6].join(", "), n - 6),
+    }
+}
+
+/// "36 min", "3.9 h", "124 h".
+pub fn crew_time(minutes: f64) -> String {
+    let hours = minutes / 60.0;
+    if minutes < 59.5 {
+        format!("{:.0} min", minutes.max(1.0))
+    } else if hours < 9.95 {
+        format!("{hours:.1} h")
+    } else {
+        format!("{} h", grouped(hours.round() as u32))
+    }
+}
+
 /// The first letter made large.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().collect::<String>() + letters.as_str()
     })
+}
+
+/// A text as one line of no more than so many characters.
+pub fn shortened(text: &str, most: usize) -> String {
+    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if line.chars().count() <= most {
+        return line;
+    }
+    let shown: String = line.chars().take(most - 1).collect();
+    format!("{}…", shown.trim_end())
 }
 
 #[cfg(test)]
@@ -133,7 +172,8 @@ mod tests {
     fn check_about(days: [&str; 3], rough: bool, expected: &str) {
         let [p10, p50, p90] = days.map(|day| day.parse().ok());
         let band = Band { p10, p50, p90 };
-        assert_eq!(about(&Foreseen { band, rough }), expected);
+        let today = "2026-08-13".parse().unwrap();
+        assert_eq!(about(&Foreseen { band, rough }, today), expected);
     }
 
     #[test]
@@ -149,6 +189,9 @@ mod tests {
         check_about(over, false, "about Mon 31 Aug (Sun 30 Aug - Wed 2 Sep)");
         let into = ["2026-08-30", "2026-09-01", "2026-09-02"];
         check_about(into, false, "about Tue 1 Sep (Sun 30 Aug - Wed 2)");
+        let winter = ["2026-12-28", "2027-01-05", "2027-01-17"];
+        check_about(winter, false, "about Tue 5 Jan 2027 (Mon 28 Dec - Sun 17)");
+        check_about(["2027-01-05"; 3], true, "roughly Tue 5 Jan 2027");
     }
 
     #[test]

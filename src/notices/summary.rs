@@ -241,7 +241,7 @@ impl<'a> Desk<'a> {
     fn coming(&self, end: NaiveDate) -> Vec<Coming> {
         let ahead = self.open().flat_map(|care| {
             let ahead = care.steps.iter();
-            let ahead = ahead.filter(|step| step.state == State::Ahead && !is_conditional(step));
+            let ahead = ahead.filter(|step| step.state == State::Ahead && !step.is_conditional());
             ahead.filter_map(move |step| coming(care, step, self.view.outlook))
         });
         let mut coming: Vec<Coming> = ahead
@@ -252,20 +252,10 @@ impl<'a> Desk<'a> {
     }
 }
 
-/// A step that is only for what has failed is nothing to look forward to, nor a look whose turn hangs on work that is not
-/// done yet.
-fn is_conditional(care: &StepCare<'_>) -> bool {
-    let opens = &care.step.opens;
-    match opens.repeat {
-        Some(_) => care.turn.is_none(),
-        None => care.step.aside && !opens.unless.is_empty(),
-    }
-}
-
 fn coming(care: &BatchCare<'_>, step: &StepCare<'_>, outlook: &Outlook<'_>) -> Option<Coming> {
     let foreseen = outlook
         .of(care, step)
-        .or_else(|| step.opened.map(|opened| certain(opened.on)))?;
+        .or_else(|| step.opened.map(|opened| Foreseen::certain(opened.on)))?;
     Some(coming_of(care, &step.step.id, foreseen))
 }
 
@@ -275,19 +265,6 @@ fn coming_of(care: &BatchCare<'_>, id: &str, foreseen: Foreseen) -> Coming {
         step: id.to_owned(),
         grafted_on: care.batch.grafted_on,
         foreseen,
-    }
-}
-
-/// A day that is known, or told by a forecast.
-fn certain(day: NaiveDate) -> Foreseen {
-    let day = Some(day);
-    Foreseen {
-        band: Band {
-            p10: day,
-            p50: day,
-            p90: day,
-        },
-        rough: false,
     }
 }
 

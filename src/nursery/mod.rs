@@ -6,6 +6,7 @@ mod batch;
 mod model;
 mod person;
 mod plan;
+mod quiet;
 mod record;
 mod site;
 mod workdays;
@@ -17,6 +18,7 @@ pub use plan::{
     Again, Anchor, Closing, Held, Limit, MonthDay, Need, Opening, Plan, Reckoning, Repeat,
     Sensitive, Step,
 };
+pub use quiet::Quiet;
 pub use record::{Count, Record, Target, What};
 pub use site::{Hemisphere, Site};
 pub use workdays::Workdays;

@@ -40,6 +40,12 @@ impl Workdays {
         None
     }
 
+    /// How many working days there are from `from` to `to`, both included.
+    pub fn count(&self, from: NaiveDate, to: NaiveDate) -> u32 {
+        let days = from.iter_days().take_while(|day| *day <= to);
+        days.filter(|day| self.works(*day)).count() as u32
+    }
+
     /// The first working day from `day` on; none where none comes within two years.
     pub fn first_from(&self, day: NaiveDate) -> Option<NaiveDate> {
         day.iter_days().take(LOOKED_AT).find(|&day| self.works(day))

@@ -209,6 +209,31 @@ impl Futures {
             .sum();
         Some(DegreeDays(common + rest / self.ways.len() as f64))
     }
+
+    /// Between which sums the heat of the days after `anchor` up to `upto` lies in eight of ten futures: the quantile of
+    /// n of them at P % is the ceil(P n/100)-th smallest. None where nothing is known or `upto` lies beyond the horizon.
+    pub fn heat_band(
+        &self,
+        anchor: NaiveDate,
+        upto: NaiveDate,
+    ) -> Option<(DegreeDays, DegreeDays)> {
+        if self.is_blank() || upto > self.horizon {
+            return None;
+        }
+        let common = self.common.at_least(anchor, upto).0;
+        let from = anchor.max(self.common_to);
+        let mut rest: Vec<f64> = self
+            .ways
+            .iter()
+            .map(|f| f.totals.at_least(from, upto).0)
+            .collect();
+        rest.sort_by(f64::total_cmp);
+        let at = |percent: usize| {
+            let rank = (percent * rest.len()).div_ceil(100).max(1);
+            rest.get(rank - 1).map(|rest| DegreeDays(common + rest))
+        };
+        Some((at(10)?, at(90)?))
+    }
 }
 
 /// A run without gaps, and how many years back the year is that fills them.

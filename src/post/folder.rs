@@ -4,11 +4,14 @@
 //! Knows nothing of mail but the Date header.
 
 use super::{Carrier, Outcome, Parcel, Pending};
-use crate::fingerprint;
+use crate::{fingerprint, whole_file};
 use chrono::{DateTime, FixedOffset};
-use std::fs::{self, File};
-use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
+use std::time::Duration;
+use tokio::time::timeout;
+
+/// A folder on another machine may hang.
+const LIMIT: Duration = Duration::from_secs(60);
 
 /// Bytes of the subject and of the address in a name; file systems take 255 in all.
 const SUBJECT: usize = 80;
@@ -46,37 +49,31 @@ impl Carrier for Folder {
         "folder"
     }
 
+    fn disturbs(&self) -> bool {
+        false
+    }
+
     fn carry<'a>(&'a self, parcel: &'a Parcel) -> Pending<'a, Outcome> {
         let file = self.file_of(parcel);
         let bytes = parcel.bytes.clone();
         let shown = file.display().to_string();
         Box::pin(async move {
-            // A folder on another machine may hang, which must not hold up the rest.
-            let written = tokio::task::spawn_blocking(move || write(&file, &bytes)).await;
-            let why = match written {
-                Ok(Ok(())) => return Outcome::Delivered,
-                Ok(Err(error)) => error.to_string(),
-                Err(stopped) => stopped.to_string(),
+            let written = tokio::task::spawn_blocking(move || whole_file::write(&file, &bytes));
+            let why = match timeout(LIMIT, written).await {
+                Ok(Ok(Ok(()))) => return Outcome::Delivered,
+                Ok(Ok(Err(error))) => error.to_string(),
+                Ok(Err(stopped)) => stopped.to_string(),
+                Err(_) => {
+                    let seconds = LIMIT.as_secs();
+                    let why = format!("nothing could be written to {shown} within {seconds} s");
+                    return Outcome::Away { why, rest: None };
+                }
             };
             Outcome::Later {
                 why: format!("the letter could not be written to {shown}: {why}"),
             }
         })
     }
-}
-
-/// Writes a hidden neighbour first, so that a half-written letter never bears the name of a whole one.
-fn write(file: &Path, bytes: &[u8]) -> io::Result<()> {
-    let (Some(folder), Some(name)) = (file.parent(), file.file_name()) else {
-        return Err(io::Error::other("not a file name"));
-    };
-    fs::create_dir_all(folder)?;
-    let part = folder.join(format!(".{}.part", name.display()));
-    let mut out = File::create(&part)?;
-    out.write_all(bytes)?;
-    out.sync_all()?;
-    fs::rename(&part, file)?;
-    File::open(folder)?.sync_all()
 }
 
 /// The moment in the Date header.
@@ -121,6 +118,7 @@ fn short_id(parcel: &Parcel) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs;
 
     fn parcel(subject: &str, recipient: &str) -> Parcel {
         Parcel {

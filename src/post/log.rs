@@ -11,6 +11,10 @@ impl Carrier for Log {
         "log"
     }
 
+    fn disturbs(&self) -> bool {
+        false
+    }
+
     fn carry<'a>(&'a self, parcel: &'a Parcel) -> Pending<'a, Outcome> {
         tracing::info!(
             recipient = parcel.recipient,

@@ -4,12 +4,16 @@
 //! fate is unknown can be known again by its Message-ID. Knows nothing of notices or of the store.
 
 mod folder;
+pub mod hook;
 mod log;
 pub mod message;
+mod picture;
 mod smtp;
 
 pub use folder::Folder;
+pub use hook::{Hook, HookSettings, HookTo};
 pub use log::Log;
+pub use picture::Pictures;
 pub use smtp::{Security, Smtp, SmtpSettings};
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -28,7 +32,7 @@ pub struct Parcel {
     pub message_id: String,
     /// The subject as a person reads it.
     pub subject: String,
-    /// The whole RFC 5322 message, exactly as it is sent: lines end in CRLF.
+    /// What is handed over, exactly as it is: the whole RFC 5322 message, lines ending in CRLF; for the hook its JSON.
     pub bytes: Vec<u8>,
 }
 
@@ -42,6 +46,13 @@ pub enum Outcome {
         /// What happened, in a grower's words.
         why: String,
     },
+    /// The other side itself does not answer, so that nothing else need be tried with it now: the same bytes later.
+    Away {
+        /// What happened, in a grower's words.
+        why: String,
+        /// For how long it asks to be left alone.
+        rest: Option<TimeDelta>,
+    },
     /// Never like this.
     Refused {
         /// What happened, in a grower's words.
@@ -51,8 +62,12 @@ pub enum Outcome {
 
 /// One way out.
 pub trait Carrier: Send + Sync {
-    /// "smtp", "folder" or "log": the word in the store.
+    /// "smtp", "folder", "hook" or "log": the word in the store.
     fn name(&self) -> &'static str;
+    /// Whether what it carries reaches a person at once, who may be asleep.
+    fn disturbs(&self) -> bool {
+        true
+    }
     /// Carries one letter. Never fails a round: what went wrong is the outcome.
     fn carry<'a>(&'a self, parcel: &'a Parcel) -> Pending<'a, Outcome>;
 }

@@ -119,10 +119,14 @@ impl Smtp {
             self.hand_over(&mut connection, &recipient, &parcel.bytes, end)
                 .await?;
             goodbye(&mut connection).await;
-            Ok(())
+            Ok::<(), Stop>(())
         };
         match handed.await {
             Ok(()) => Outcome::Delivered,
+            Err(stop) if stop.is_silence() => Outcome::Away {
+                why: self.told(&stop),
+                rest: None,
+            },
             Err(stop) => {
                 let why = format!("letter to {}: {}", parcel.recipient, self.told(&stop));
                 if stop.is_about_the_letter() {

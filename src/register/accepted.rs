@@ -49,6 +49,16 @@ pub fn append(
     accepted_at: DateTime<Utc>,
     id: &str,
 ) -> io::Result<()> {
+    append_all(path, [(id, record)], accepted_at)
+}
+
+/// The same for several records, each with its id: all of them are on the disk when it returns, and after a crash within
+/// it those at the beginning may be.
+pub fn append_all<'r>(
+    path: &Path,
+    records: impl IntoIterator<Item = (&'r str, &'r Record)>,
+    accepted_at: DateTime<Utc>,
+) -> io::Result<()> {
     let mut file = OpenOptions::new()
         .read(true)
         .append(true)
@@ -64,7 +74,9 @@ pub fn append(
     } else if !ends_with_line_end(&mut file)? {
         bytes.extend(CUT_OFF);
     }
-    bytes.extend(row(cells(record, accepted_at, id))?);
+    for (id, record) in records {
+        bytes.extend(row(cells(record, accepted_at, id))?);
+    }
     file.write_all(&bytes)?;
     file.sync_all()?;
     if length == 0 {

@@ -22,7 +22,7 @@ pub fn is_to_be_asked_again(
     minutes: u32,
 ) -> Result<bool, StoreError> {
     house.with_store(|memory| {
-        let Some(last) = memory.last_round()? else {
+        let Some(last) = memory.last_asking()? else {
             return Ok(false);
         };
         for (site, sources) in &house.sources {

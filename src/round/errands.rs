@@ -24,12 +24,15 @@ const KNOWN_LEAST: usize = 3;
 const AGREED_AGAIN: usize = 1;
 
 /// Whom a round asks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Whom {
     /// Every source.
+    #[default]
     Everybody,
     /// Files, and the services that did not answer when they were last asked.
     WhoFailed,
+    /// None: the round takes answers.
+    Nobody,
 }
 
 /// One question to one source.
@@ -51,6 +54,9 @@ pub async fn run(
     whom: Whom,
     from: impl Fn(NaiveDate) -> NaiveDate,
 ) -> Vec<Given> {
+    if whom == Whom::Nobody {
+        return Vec::new();
+    }
     let mut running = JoinSet::new();
     for (host, errands) in errands(house, now, whom, from) {
         running.spawn(run_in_turn(errands, host.is_some(), house.health.clone()));

@@ -1,6 +1,7 @@
 //! What comes in from outside: days from the sources, rows of the register, field records.
 
 use super::errands::{self, Whom};
+use super::mailbag::Answers;
 use crate::assemble::{House, Register};
 use crate::config::Config;
 use crate::days::PastDay;
@@ -16,6 +17,10 @@ use std::path::Path;
 /// What came in from outside.
 #[derive(Debug, Default)]
 pub struct Incoming {
+    /// Whom the round asked.
+    pub whom: Whom,
+    /// Answers that lay in the mailbox.
+    pub answers: Answers,
     /// What each source gave that was asked, by site and in order of trust.
     pub days: Vec<Given>,
     /// Years before: site, year, days with minimum and maximum.
@@ -65,8 +70,11 @@ async fn fetch_days(
         .map(|row| row.value.grafted_on)
         .min();
     let from = |today: NaiveDate| since.unwrap_or_else(|| first.unwrap_or(today) - LEAD);
+    incoming.whom = whom;
     incoming.days = errands::run(house, now, whom, from).await;
-    read_past(house, &mut incoming).await;
+    if whom != Whom::Nobody {
+        read_past(house, &mut incoming).await;
+    }
     incoming
 }
 

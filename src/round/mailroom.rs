@@ -4,12 +4,14 @@
 //! the outbox. Knows what a letter is made of, not what it says.
 
 use crate::config::Config;
-use crate::letters::{Context, Letter};
+use crate::letters::calendar::{self, Kept, Window};
+use crate::letters::{Chart, Context, Letter, ReplyTo};
 use crate::nursery::Person;
-use crate::post::message::{self, Cause, Draft};
+use crate::post::message::{self, Cause, Draft, Picture};
+use crate::post::{Hook, Pictures, hook};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
 
 /// What it takes to write letters in one round.
 #[derive(Clone, Copy, Debug)]
@@ -22,6 +24,8 @@ pub struct Mailroom<'a> {
     pub carriers: &'a [&'static str],
     /// What makes this installation's Message-IDs its own.
     pub secret: &'a str,
+    /// The pictures drawn so far.
+    pub pictures: &'a Pictures,
     /// The moment of the round.
     pub now: DateTime<Utc>,
 }
@@ -39,6 +43,9 @@ pub struct Envelope<'a> {
     pub notices: Vec<i64>,
     /// Whether it may break quiet hours.
     pub urgent: bool,
+    /// The windows that go along as dates for the person's calendar, those of others among them; none for a letter that
+    /// carries no dates.
+    pub dates: Option<&'a [Window]>,
 }
 
 impl Mailroom<'_> {
@@ -47,13 +54,22 @@ impl Mailroom<'_> {
         message::message_id(self.secret, &person.email, keys, self.from().1)
     }
 
-    /// The address at which an answer to the letter of that Message-ID is known as one.
-    #[expect(
-        clippy::unused_self,
-        reason = "the address comes from the config once answers are read"
-    )]
-    pub fn reply_to(&self, _message_id: &str) -> Option<String> {
-        None
+    /// The address at which an answer to the letter of that Message-ID is known as one; none where answers are not read.
+    pub fn reply_to(&self, message_id: &str) -> Option<ReplyTo> {
+        let answers = self.config.answers.as_ref()?;
+        let (name, domain) = answers.address.rsplit_once('@')?;
+        let (token, _) = message_id.split_once('@')?;
+        Some(if answers.plus {
+            ReplyTo {
+                address: format!("{name}+{token}@{domain}"),
+                mark: None,
+            }
+        } else {
+            ReplyTo {
+                address: answers.address.clone(),
+                mark: Some(token.to_owned()),
+            }
+        })
     }
 
     /// Writes the letter out and puts it into the outbox; a letter that cannot be written is a problem.
@@ -64,6 +80,17 @@ impl Mailroom<'_> {
         context: &Context<'_>,
         envelope: Envelope<'_>,
     ) -> Result<Option<Problem>, StoreError> {
+        let kept = match envelope.dates {
+            Some(windows) => {
+                let theirs = windows.iter().filter(|window| window.concerns(person));
+                self.kept(&person.email, theirs, context.today)?
+            }
+            None => Vec::new(),
+        };
+        let calendar = (!kept.is_empty()).then(|| {
+            let entries: Vec<_> = kept.iter().map(|kept| kept.entry.clone()).collect();
+            calendar::write(&entries, context.nursery, self.now)
+        });
         let dated = self.now.with_timezone(&self.config.zone).fixed_offset();
         let draft = Draft {
             from: self.from(),
@@ -71,11 +98,11 @@ impl Mailroom<'_> {
             subject: &letter.subject,
             text: &letter.text(context),
             html: Some(&letter.html(context)),
-            pictures: &[],
-            calendar: None,
+            pictures: &self.drawn(letter),
+            calendar: calendar.as_deref(),
             dated,
             message_id: envelope.message_id,
-            reply_to: context.reply_to,
+            reply_to: context.reply_to.map(|to| to.address.as_str()),
             thread: envelope.thread,
             cause: envelope.cause,
         };
@@ -91,18 +118,79 @@ impl Mailroom<'_> {
                 )));
             }
         };
+        let (carriers, own) = self.ways(person, letter, context, &envelope, dated);
         let letter = NewLetter {
             message_id: envelope.message_id.to_owned(),
             recipient: person.email.clone(),
             subject: letter.subject.clone(),
             dated,
             bytes,
+            own,
             notices: envelope.notices,
             urgent: envelope.urgent,
+            thread: envelope.thread.to_vec(),
             asked: letter.asked.clone(),
         };
-        self.memory.post(&letter, self.carriers, self.now)?;
+        self.memory.post(&letter, &carriers, self.now)?;
+        self.memory.keep_calendar(&person.email, &kept)?;
         Ok(None)
+    }
+
+    /// What the calendar of a recipient is told of these windows, after what it was told before.
+    pub fn kept<'w>(
+        &self,
+        recipient: &str,
+        windows: impl IntoIterator<Item = &'w Window>,
+        today: NaiveDate,
+    ) -> Result<Vec<Kept>, StoreError> {
+        let told = self.memory.calendar(recipient)?;
+        // Each person's entries are their own, since their numbers rise by the letters that they get. Made from the
+        // secret, they are others where the memory was lost: the numbers begin anew then.
+        let uid = |key: &str| {
+            let keys = ["calendar".to_owned(), key.to_owned()];
+            message::message_id(self.secret, recipient, &keys, self.from().1)
+        };
+        Ok(calendar::keep(told, windows, uid, today))
+    }
+
+    /// The carriers that this letter goes by, and what is handed to those that take another form of it.
+    fn ways(
+        &self,
+        person: &Person,
+        letter: &Letter,
+        context: &Context<'_>,
+        envelope: &Envelope<'_>,
+        dated: DateTime<FixedOffset>,
+    ) -> (Vec<&'static str>, Vec<(&'static str, Vec<u8>)>) {
+        let mut carriers = self.carriers.to_vec();
+        let hook = self.config.post.hook.as_ref();
+        if hook.is_some_and(|hook| hook.urgent_only) && !envelope.urgent {
+            carriers.retain(|&carrier| carrier != Hook::NAME);
+        }
+        if !carriers.contains(&Hook::NAME) {
+            return (carriers, Vec::new());
+        }
+        let body = hook::body(&hook::Told {
+            nursery: &self.config.name,
+            person: (&person.name, &person.email),
+            subject: &letter.subject,
+            short: &letter.short(context.today),
+            text: &letter.text(context),
+            urgent: envelope.urgent,
+            dated,
+            message_id: envelope.message_id,
+        });
+        (carriers, vec![(Hook::NAME, body)])
+    }
+
+    /// The charts of a letter as pictures; one that cannot be drawn is left out.
+    fn drawn(&self, letter: &Letter) -> Vec<Picture> {
+        let picture = |chart: &Chart| {
+            let png = self.pictures.png(&chart.svg)?;
+            let cid = chart.cid.clone();
+            Some(Picture { cid, png })
+        };
+        letter.charts.iter().filter_map(picture).collect()
     }
 
     /// The sender's name and address.

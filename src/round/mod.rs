@@ -1,22 +1,27 @@
 //! One round: fetch, settle, send.
 //!
-//! Fetching may fail in parts. Settling is one transaction on one blocking thread: write what came in, survey, decide,
+//! Fetching may fail in parts; answers are gathered with it. Settling is one transaction on one blocking thread: write what came in, survey, decide,
 //! commit notices, letters and outbox. Sending works off the outbox, which outlives the round. Doing a round again at
 //! the same moment adds nothing.
 
 mod again;
+mod answers;
 mod diary;
 mod errands;
 mod incoming;
+mod mailbag;
 mod mailroom;
 mod outbox;
+mod pages;
 mod reckoning;
 mod settle;
 
 pub use again::is_to_be_asked_again;
 pub use errands::Whom;
 pub use incoming::{Given, Incoming, absorb, fetch, fetch_since, file_name, read_register};
+pub use mailbag::{Answers, gather, long_failing};
 pub use outbox::send;
+pub use pages::Pages;
 pub use settle::{Desk, SourceOf, settle};
 
 use crate::assemble::House;
@@ -52,6 +57,10 @@ pub struct Outcome {
     pub letters: Vec<Posted>,
     /// Everything that was wrong, told before or not.
     pub problems: Vec<Problem>,
+    /// The mails that were taken, as the mailbox knows them.
+    pub taken: Vec<String>,
+    /// The pages as they stand now, where the config wants them and they are not written yet.
+    pub pages: Option<Pages>,
 }
 
 /// Walks one round at the clock's present moment.
@@ -61,11 +70,22 @@ pub async fn round(house: &House) -> Result<Outcome, StoreError> {
 
 /// The same, with the services in it that are to be asked.
 pub async fn round_with(house: &House, whom: Whom) -> Result<Outcome, StoreError> {
+    let answers = gather(house).await;
+    round_of(house, whom, answers).await
+}
+
+/// The same, with answers that were gathered before.
+pub async fn round_of(house: &House, whom: Whom, answers: Answers) -> Result<Outcome, StoreError> {
     let now = house.clock.now();
-    let incoming = fetch(house, now, whom).await;
+    let mut incoming = fetch(house, now, whom).await;
+    incoming.answers = answers;
     house.health.progress();
-    let outcome = settle_on_thread(house, incoming, now).await?;
+    let mut outcome = settle_on_thread(house, incoming, now).await?;
     house.health.progress();
+    mailbag::put_aside(house, &outcome.taken).await;
+    if let Some(pages) = outcome.pages.take() {
+        pages::keep(house, pages).await?;
+    }
     send(house).await?;
     Ok(outcome)
 }

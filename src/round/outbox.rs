@@ -1,44 +1,107 @@
-//! Working off the outbox. What became of a letter is written down before the next one goes.
+//! Working off the outbox: carriers side by side, so that one that fails never delays another; the rows of each one
+//! after the other, and what became of a row is written down before the next one goes.
 
 use crate::assemble::House;
-use crate::post::{Outcome, Parcel, next_try};
+use crate::post::{Carrier, Outcome, Parcel, next_try};
 use crate::store::{OutboxRow, StoreError};
+use chrono::{DateTime, TimeDelta, Utc};
+use futures_util::future::join_all;
+use std::collections::BTreeMap;
 
-/// Tries everything that is due to be tried, the oldest first, one after the other.
+/// A row that found its carrier away stands behind the others next time: should the letter itself be what a carrier
+/// cannot get through, the others get past it.
+const BEHIND: TimeDelta = TimeDelta::seconds(1);
+
+/// Tries everything that is due to be tried.
 pub async fn send(house: &House) -> Result<(), StoreError> {
     let waiting = house.with_store(|memory| memory.waiting(house.clock.now()))?;
-    for row in waiting {
-        let Some(carrier) = house.carriers.iter().find(|c| c.name() == row.carrier) else {
+    let mut ways: BTreeMap<&str, Vec<&OutboxRow>> = BTreeMap::new();
+    for row in &waiting {
+        ways.entry(&row.carrier).or_default().push(row);
+    }
+    let at_work = ways
+        .into_iter()
+        .map(|(name, rows)| work_off(house, name, rows));
+    join_all(at_work).await.into_iter().collect()
+}
+
+/// The rows of one carrier. Once it is away the rest waits with it, so that it holds up a round no more than once.
+async fn work_off(house: &House, name: &str, rows: Vec<&OutboxRow>) -> Result<(), StoreError> {
+    let carrier = house.carriers.iter().find(|c| c.name() == name);
+    let mut away: Option<Outcome> = None;
+    for row in rows {
+        if let Some(outcome) = &away {
+            write_down(house, row, outcome, TimeDelta::zero())?;
             continue;
-        };
-        let parcel = Parcel {
-            recipient: row.recipient.clone(),
-            message_id: row.message_id.clone(),
-            subject: row.subject.clone(),
-            bytes: row.bytes.clone(),
-        };
-        let outcome = carrier.carry(&parcel).await;
+        }
+        if let Some(until) = carrier.and_then(|c| held_until(house, c.as_ref(), row)) {
+            house.with_store(|memory| memory.hold(row, until))?;
+            continue;
+        }
+        let outcome = carry(carrier.map(AsRef::as_ref), row).await;
         house.health.progress();
-        write_down(house, &row, &outcome)?;
+        log(row, &outcome);
+        write_down(house, row, &outcome, BEHIND)?;
+        away = matches!(outcome, Outcome::Away { .. }).then_some(outcome);
     }
     Ok(())
 }
 
-fn write_down(house: &House, row: &OutboxRow, outcome: &Outcome) -> Result<(), StoreError> {
-    let now = house.clock.now();
+/// Until when a letter waits for the quiet hours of its recipient to end; none where it may go.
+fn held_until(house: &House, carrier: &dyn Carrier, row: &OutboxRow) -> Option<DateTime<Utc>> {
+    let config = &house.config;
+    let person = config.people.iter().find(|p| p.email == row.recipient)?;
+    let until = person.held_until(row.urgent, house.clock.now(), config.zone);
+    until.filter(|_| carrier.disturbs())
+}
+
+async fn carry(carrier: Option<&dyn Carrier>, row: &OutboxRow) -> Outcome {
+    let Some(carrier) = carrier else {
+        return Outcome::Later {
+            why: format!("the config has no {} any more", row.carrier),
+        };
+    };
+    let parcel = Parcel {
+        recipient: row.recipient.clone(),
+        message_id: row.message_id.clone(),
+        subject: row.subject.clone(),
+        bytes: row.bytes.clone(),
+    };
+    carrier.carry(&parcel).await
+}
+
+fn log(row: &OutboxRow, outcome: &Outcome) {
     let (recipient, carrier) = (&row.recipient, &row.carrier);
     match outcome {
         Outcome::Delivered => {}
         Outcome::Later { why } => tracing::warn!(%recipient, %carrier, "the letter waits: {why}"),
+        Outcome::Away { why, .. } => tracing::warn!(%carrier, "its letters wait: {why}"),
         Outcome::Refused { why } => {
             tracing::error!(%recipient, %carrier, "the letter was refused: {why}");
         }
     }
+}
+
+/// A row that waits because its carrier is away counts as tried: nothing is kept back for longer than five days.
+fn write_down(
+    house: &House,
+    row: &OutboxRow,
+    outcome: &Outcome,
+    behind: TimeDelta,
+) -> Result<(), StoreError> {
+    let now = house.clock.now();
     house.with_store(|memory| match outcome {
         Outcome::Delivered => memory.sent(row, now),
         Outcome::Refused { why } => memory.refused(row, now, why),
         Outcome::Later { why } => match next_try(row.tries + 1, now) {
             Some(next) => memory.again(row, next, why),
+            None => memory.refused(row, now, why),
+        },
+        Outcome::Away { why, rest } => match next_try(row.tries + 1, now) {
+            Some(next) => {
+                let next = next.max(now + rest.unwrap_or_default());
+                memory.again(row, next + behind, why)
+            }
             None => memory.refused(row, now, why),
         },
     })

@@ -1,18 +1,24 @@
 //! Settling: everything between what came in and what goes out, inside one transaction.
 
+use super::answers::{self, Owed};
 use super::diary::Diary;
+use super::errands::Whom;
 use super::incoming::{Incoming, absorb};
 use super::mailroom::{Envelope, Mailroom};
-use super::{Outcome, Posted, Telling, reckoning};
+use super::{Outcome, Posted, Telling, mailbag, pages, reckoning};
 use crate::care::Outlook;
 use crate::config::Config;
-use crate::letters::{self, ByName, Context, SourceNote};
-use crate::notices::{self, Digest, Foretold, Notice, View};
+use crate::letters::calendar::{Window, windows};
+use crate::letters::{self, ByName, Context, SourceNote, Topic};
+use crate::notices::{self, Digest, Foretold, Kind, Notice, View};
+use crate::nursery::{Gets, Person};
 use crate::post::message::Cause;
+use crate::post::{Hook, Pictures};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
 use crate::survey::{When, survey};
-use chrono::{DateTime, FixedOffset, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, FixedOffset, NaiveDate, NaiveTime, TimeDelta, Utc};
+use std::cell::OnceCell;
 use std::collections::HashSet;
 
 /// What letters need beside the config.
@@ -49,11 +55,18 @@ pub fn settle(
     now: DateTime<Utc>,
 ) -> Result<Outcome, StoreError> {
     let mut problems = absorb(memory, incoming, now)?;
+    let took = answers::take(memory, config, &incoming.answers.mails, now)?;
+    problems.extend(took.problems);
+    problems.extend(mailbag::told(memory, &incoming.answers, now)?);
+    problems.extend(answers::told(memory, config, now)?);
     problems.extend(undelivered(memory)?);
+    problems.extend(pages::trouble(memory, config.pages.as_deref())?);
     let ledger = memory.ledger()?;
     let secret = memory.secret()?;
     let today = now.with_timezone(&config.zone).date_naive();
     let diary = Diary::read(memory, config, now)?;
+    let only_answers = incoming.whom == Whom::Nobody;
+    let waits = only_answers && !memory.had_round_on(today)?;
     let outcome = survey(memory, config, When::Now(now), |survey| {
         problems.extend(survey.problems.iter().cloned());
         problems.extend(reckoning::changes(memory, config, &survey.cares, today)?);
@@ -77,7 +90,11 @@ pub fn settle(
             diary: diary.view(&foretold),
             ..view
         };
-        let notices = notices::decide(&view, &ledger);
+        let mut notices = notices::decide(&view, &ledger);
+        if waits {
+            // Before the day's own round has fetched temperatures, only what cannot wait for it is told.
+            notices.retain(|notice| notice.urgent);
+        }
         let entered = enter(memory, notices, today, now)?;
         foretell(memory, &entered, today)?;
         let context = Context {
@@ -97,13 +114,23 @@ pub fn settle(
             config,
             carriers: desk.carriers,
             secret: &secret,
+            pictures: &Pictures::default(),
             now,
         };
-        write_letters(&mailroom, &context, entered)
+        let pages = pages::make(&mailroom, &context, &problems)?;
+        let receipts = write_receipts(&mailroom, &context, &took.owed)?;
+        let mut outcome = write_letters(&mailroom, &context, entered)?;
+        outcome.letters.splice(0..0, receipts);
+        Ok::<_, StoreError>(Outcome { pages, ..outcome })
     })??;
-    memory.round_done(now, today)?;
+    if only_answers {
+        memory.answers_taken(now)?;
+    } else {
+        memory.round_done(now, today)?;
+    }
     Ok(Outcome {
         problems,
+        taken: took.taken,
         ..outcome
     })
 }
@@ -162,13 +189,15 @@ fn write_letters(
             .collect(),
         ..Outcome::default()
     };
+    let dates: OnceCell<Vec<Window>> = OnceCell::new();
     let told = letters::addressed(&config.people, &notices, context.named, context.today);
     for (person, theirs) in config.people.iter().zip(told) {
         let keys: Vec<String> = theirs.iter().map(|n| n.key()).collect();
         let message_id = mailroom.message_id(person, &keys);
         let reply_to = mailroom.reply_to(&message_id);
         let context = Context {
-            reply_to: reply_to.as_deref(),
+            reply_to: reply_to.as_ref(),
+            units: person.units.unwrap_or(context.units),
             ..*context
         };
         let Some(letter) = letters::compose(&theirs, &context) else {
@@ -183,12 +212,14 @@ fn write_letters(
             .filter(|(n, _)| carried(n))
             .map(|(_, &id)| id)
             .collect();
+        let dates = carries_dates(person, &theirs).then(|| dates.get_or_init(|| windows(&context)));
         let envelope = Envelope {
             message_id: &message_id,
             cause: Cause::Notice,
-            thread: &[],
+            thread: &thread(mailroom, person, &theirs, &context)?,
             notices: numbers,
             urgent: theirs.iter().any(|n| n.urgent),
+            dates: dates.map(Vec::as_slice),
         };
         if let Some(problem) = mailroom.post(person, &letter, &context, envelope)? {
             outcome.problems.push(problem);
@@ -210,6 +241,71 @@ fn write_letters(
         });
     }
     Ok(outcome)
+}
+
+/// Whether a letter tells the person's calendar: of those who are told of work, and not where it only tells of trouble.
+fn carries_dates(person: &Person, theirs: &[&Notice]) -> bool {
+    let of_trouble = |n: &&Notice| matches!(n.kind, Kind::Trouble | Kind::NoTemperatures);
+    let works = |gets: &Gets| matches!(gets, Gets::Work | Gets::Weekly);
+    person.gets.iter().any(works) && !theirs.iter().all(of_trouble)
+}
+
+/// The letters that one with these notices goes on from.
+fn thread(
+    mailroom: &Mailroom<'_>,
+    person: &Person,
+    theirs: &[&Notice],
+    context: &Context<'_>,
+) -> Result<Vec<String>, StoreError> {
+    let Some(topic) = Topic::of(theirs, context) else {
+        return Ok(Vec::new());
+    };
+    let since = topic.since.and_time(NaiveTime::MIN).and_utc();
+    mailroom.memory.thread(&person.email, &topic, since)
+}
+
+/// A receipt for each answer that is owed one.
+fn write_receipts(
+    mailroom: &Mailroom<'_>,
+    context: &Context<'_>,
+    owed: &[Owed<'_>],
+) -> Result<Vec<Posted>, StoreError> {
+    let mut posted = Vec::new();
+    for Owed {
+        person,
+        answer,
+        mail,
+        thread,
+        receipt,
+    } in owed
+    {
+        let message_id = mailroom.message_id(person, &[format!("receipt of {mail}")]);
+        let reply_to = mailroom.reply_to(&message_id);
+        let context = Context {
+            reply_to: reply_to.as_ref(),
+            ..*context
+        };
+        let letter = letters::receipt::receipt(receipt, &context);
+        let envelope = Envelope {
+            message_id: &message_id,
+            cause: Cause::Answer,
+            thread,
+            notices: Vec::new(),
+            urgent: false,
+            dates: None,
+        };
+        if mailroom
+            .post(person, &letter, &context, envelope)?
+            .is_none()
+        {
+            mailroom.memory.receipted(*answer, &message_id)?;
+            posted.push(Posted {
+                name: person.name.clone(),
+                subject: letter.subject,
+            });
+        }
+    }
+    Ok(posted)
 }
 
 /// What letters have to say of sources: the credit, and how long a service has been silent.
@@ -245,11 +341,22 @@ fn undelivered(memory: &Memory<'_>) -> Result<Vec<Problem>, StoreError> {
         }
         // The place says to whom; a carrier's answer may begin with it too.
         let addressed = format!("letter to {recipient}: ");
+        let (place, remedy) = if carrier == Hook::NAME {
+            (
+                format!("letter to {recipient} by the hook"),
+                "look at what [post.hook] names, and tell them by another way",
+            )
+        } else {
+            (
+                format!("mail to {recipient}"),
+                "check the address and the mail server, and tell them by another way",
+            )
+        };
         let problem = Problem::new(
-            format!("mail to {recipient}"),
+            place,
             answer.strip_prefix(&addressed).unwrap_or(&answer),
             format!("the letter '{subject}' is not tried again"),
-            "check the address and the mail server, and tell them by another way",
+            remedy,
         );
         refused.push(problem.keyed(key));
     }

@@ -30,12 +30,35 @@ impl Memory<'_> {
     /// Remembers a round, by its moment and its date in the nursery.
     pub fn round_done(&self, at: DateTime<Utc>, date: NaiveDate) -> Result<(), StoreError> {
         self.remember("last round", &moment(at))?;
+        self.remember("services asked", &moment(at))?;
         self.transaction
             .prepare_cached(
                 "INSERT INTO round_on (date) VALUES (?1) ON CONFLICT (date) DO NOTHING",
             )?
             .execute([date])?;
         Ok(())
+    }
+
+    /// Remembers a round that only took answers: the day's own round is still to come.
+    pub fn answers_taken(&self, at: DateTime<Utc>) -> Result<(), StoreError> {
+        self.remember("last round", &moment(at))
+    }
+
+    /// Whether the day's own round was walked.
+    pub fn had_round_on(&self, date: NaiveDate) -> Result<bool, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached("SELECT 1 FROM round_on WHERE date = ?1")?
+            .exists([date])?)
+    }
+
+    /// The moment of the last round in which services were asked.
+    pub fn last_asking(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let asked = self.fact("services asked")?;
+        Ok(match asked {
+            Some(text) => text.parse().ok(),
+            None => self.last_round()?,
+        })
     }
 
     /// The last dates before `today` with a round, in order.
@@ -119,11 +142,13 @@ impl Memory<'_> {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    /// Letters written after a moment that a carrier has not taken, in order.
+    /// Letters written after a moment that a carrier has not taken, in order; not those that only wait for quiet hours
+    /// to end.
     pub fn unsent_after(&self, after: DateTime<Utc>) -> Result<Vec<StuckLetter>, StoreError> {
         let mut read = self.transaction.prepare_cached(
             "SELECT recipient, subject, round_at, max(state = 'waiting') FROM outbox JOIN letter ON letter.id = outbox.letter
-             WHERE state <> 'sent' AND round_at > ?1 GROUP BY letter.id ORDER BY letter.id",
+             WHERE state <> 'sent' AND round_at > ?1 AND NOT (state = 'waiting' AND tries = 0 AND next_try_at > round_at)
+             GROUP BY letter.id ORDER BY letter.id",
         )?;
         let mut rows = read.query([moment(after)])?;
         let mut letters = Vec::new();

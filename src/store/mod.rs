@@ -3,6 +3,8 @@
 //! One writer, in WAL with synchronous FULL. What is stored is what came in and what went out; everything in between is
 //! derived. A round writes through [`Store::settle`], one immediate transaction.
 
+mod answers;
+mod calendar;
 mod days;
 mod diary;
 mod ledger;
@@ -11,7 +13,9 @@ mod outbox;
 mod past;
 mod schema;
 mod source;
+mod thread;
 
+pub use answers::{Answer, AnswerState, NewAnswer, SentLetter};
 pub use days::Kept;
 pub use diary::StuckLetter;
 pub use nursery::{Absorbed, FileRead};

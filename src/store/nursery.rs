@@ -191,7 +191,7 @@ fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
 }
 
 /// None for a word that this program does not know, which only a newer one could have written.
-fn record_of(row: &Row<'_>) -> rusqlite::Result<Option<Record>> {
+pub(super) fn record_of(row: &Row<'_>) -> rusqlite::Result<Option<Record>> {
     let date: NaiveDate = row.get(0)?;
     let (batch, block): (Option<String>, Option<String>) = (row.get(1)?, row.get(2)?);
     let what: String = row.get(3)?;

@@ -17,10 +17,14 @@ pub struct NewLetter {
     pub dated: DateTime<FixedOffset>,
     /// The exact bytes that go out.
     pub bytes: Vec<u8>,
+    /// Those of carriers that take something else, by name.
+    pub own: Vec<(&'static str, Vec<u8>)>,
     /// The numbers of the notices it carries.
     pub notices: Vec<i64>,
     /// Whether it may break a person's quiet hours.
     pub urgent: bool,
+    /// The Message-IDs of the letters it goes on from, the oldest first.
+    pub thread: Vec<String>,
     /// The step that `done` means in answer to it, and of which batches.
     pub asked: Option<Asked>,
 }
@@ -44,6 +48,8 @@ pub struct OutboxRow {
     pub dated: DateTime<FixedOffset>,
     /// The exact bytes that go out.
     pub bytes: Vec<u8>,
+    /// Whether it may break a person's quiet hours.
+    pub urgent: bool,
 }
 
 impl Memory<'_> {
@@ -55,8 +61,8 @@ impl Memory<'_> {
         round_at: DateTime<Utc>,
     ) -> Result<(), StoreError> {
         self.transaction
-            .prepare_cached("INSERT INTO letter (message_id, round_at, recipient, subject, dated, bytes, urgent) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)")?
-            .execute((&letter.message_id, moment(round_at), &letter.recipient, &letter.subject, letter.dated.to_rfc3339(), &letter.bytes, letter.urgent))?;
+            .prepare_cached("INSERT INTO letter (message_id, round_at, recipient, subject, dated, bytes, urgent, thread) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)")?
+            .execute((&letter.message_id, moment(round_at), &letter.recipient, &letter.subject, letter.dated.to_rfc3339(), &letter.bytes, letter.urgent, letter.thread.join(" ")))?;
         let id = self.transaction.last_insert_rowid();
         let mut link = self
             .transaction
@@ -72,19 +78,20 @@ impl Memory<'_> {
                 ask.execute((id, batch, &asked.step))?;
             }
         }
-        let mut row = self.transaction.prepare_cached("INSERT INTO outbox (letter, carrier, state, next_try_at) VALUES (?1, ?2, 'waiting', ?3)")?;
+        let mut row = self.transaction.prepare_cached("INSERT INTO outbox (letter, carrier, state, next_try_at, bytes) VALUES (?1, ?2, 'waiting', ?3, ?4)")?;
         for carrier in carriers {
-            row.execute((id, carrier, moment(round_at)))?;
+            let own = letter.own.iter().find(|(name, _)| name == carrier);
+            row.execute((id, carrier, moment(round_at), own.map(|(_, bytes)| bytes)))?;
         }
         Ok(())
     }
 
-    /// What waits and is due to be tried, the oldest first.
+    /// What waits and is due to be tried: first what has been due for longest, then the oldest.
     pub fn waiting(&self, now: DateTime<Utc>) -> Result<Vec<OutboxRow>, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT letter, carrier, tries, message_id, recipient, subject, dated, bytes
+            "SELECT letter, carrier, tries, message_id, recipient, subject, dated, coalesce(outbox.bytes, letter.bytes), urgent
              FROM outbox JOIN letter ON letter.id = outbox.letter
-             WHERE state = 'waiting' AND next_try_at <= ?1 ORDER BY letter, carrier",
+             WHERE state = 'waiting' AND next_try_at <= ?1 ORDER BY next_try_at, letter, carrier",
         )?;
         let rows = read.query_map([moment(now)], |row| {
             let dated: String = row.get(6)?;
@@ -97,9 +104,20 @@ impl Memory<'_> {
                 subject: row.get(5)?,
                 dated: DateTime::parse_from_rfc3339(&dated).unwrap_or_default(),
                 bytes: row.get(7)?,
+                urgent: row.get(8)?,
             })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// It is not tried before that moment; this was no try.
+    pub fn hold(&self, row: &OutboxRow, until: DateTime<Utc>) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached(
+                "UPDATE outbox SET next_try_at = ?3 WHERE letter = ?1 AND carrier = ?2",
+            )?
+            .execute((row.letter, &row.carrier, moment(until)))?;
+        Ok(())
     }
 
     /// The carrier took it.

@@ -88,23 +88,32 @@ CREATE TABLE foretold (
 const V3: &str = "
 -- Urgent letters may break a person's quiet hours.
 ALTER TABLE letter ADD COLUMN urgent INTEGER NOT NULL DEFAULT 0;
+-- The Message-IDs of the letters it goes on from, the oldest first, with spaces between them.
+ALTER TABLE letter ADD COLUMN thread TEXT NOT NULL DEFAULT '';
+CREATE INDEX letter_to ON letter (recipient, round_at);
+-- What a carrier takes that is not handed the letter itself; null where it is.
+ALTER TABLE outbox ADD COLUMN bytes BLOB;
 -- What `done` means, said in answer to a letter: this step of these batches.
 CREATE TABLE asked (
   letter INTEGER NOT NULL REFERENCES letter, batch TEXT NOT NULL, step TEXT NOT NULL,
   PRIMARY KEY (letter, batch)
 ) STRICT, WITHOUT ROWID;
--- What a person's calendar was told: a change goes out under the next number (RFC 5545, 3.8.7.4).
+-- What a person's calendar was told: a change goes out under the next number (RFC 5545, 3.8.7.4). upto: the last day
+-- on which an entry was ever said to be.
 CREATE TABLE calendar (
   recipient TEXT NOT NULL, uid TEXT NOT NULL, sequence INTEGER NOT NULL,
-  title TEXT NOT NULL, first TEXT NOT NULL, last TEXT NOT NULL, cancelled INTEGER NOT NULL DEFAULT 0,
+  title TEXT NOT NULL, first TEXT NOT NULL, last TEXT NOT NULL, detail TEXT NOT NULL,
+  cancelled INTEGER NOT NULL DEFAULT 0, upto TEXT NOT NULL,
   PRIMARY KEY (recipient, uid)
 ) STRICT, WITHOUT ROWID;
--- Mails that came in, each once. state: taken, held (waits for its sender's word), passed-over.
+-- Mails that came in, each once. state: taken, held (waits for its sender's word), passed-over (not from people of ours),
+-- automatic, bounce (sender is who cannot be reached, words what the mail system said).
 CREATE TABLE answer (
   id INTEGER PRIMARY KEY, mail TEXT NOT NULL UNIQUE, came_at TEXT NOT NULL, sender TEXT NOT NULL,
-  letter INTEGER REFERENCES letter, state TEXT NOT NULL, words TEXT NOT NULL
+  letter INTEGER REFERENCES letter, state TEXT NOT NULL, words TEXT NOT NULL, dated TEXT NOT NULL, receipt TEXT UNIQUE
 ) STRICT;
--- The records that an answer wrote, so that `undo` can take them back.
+CREATE INDEX answer_of_sender ON answer (sender, came_at);
+-- The records that an answer wrote, so that `undo` can take them back; undone where it did.
 CREATE TABLE answer_record (
   answer INTEGER NOT NULL REFERENCES answer, record TEXT NOT NULL, undone INTEGER NOT NULL DEFAULT 0,
   PRIMARY KEY (answer, record)

@@ -7,6 +7,7 @@
 mod address;
 mod answer;
 mod error;
+mod post;
 mod refusal;
 mod rest;
 
@@ -76,8 +77,24 @@ impl Getter {
         header: Option<SecretHeader>,
         line: impl Into<Line>,
     ) -> Result<Self, HttpError> {
+        Self::build(
+            base,
+            contact,
+            header,
+            line.into(),
+            Policy::custom(within_the_host),
+        )
+    }
+
+    fn build(
+        base: &Url,
+        contact: &str,
+        header: Option<SecretHeader>,
+        line: Line,
+        redirects: Policy,
+    ) -> Result<Self, HttpError> {
         install_tls();
-        let Line { patience, names } = line.into();
+        let Line { patience, names } = line;
         let setup = |why: String| HttpError::Setup {
             url: shown(base),
             why,
@@ -96,7 +113,7 @@ impl Getter {
             .default_headers(headers)
             .connect_timeout(patience.connect)
             .timeout(patience.whole)
-            .redirect(Policy::custom(within_the_host))
+            .redirect(redirects)
             .gzip(true);
         // What is in the own network is no business of a proxy's.
         if is_private(base) {

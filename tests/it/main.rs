@@ -6,20 +6,27 @@
 )]
 
 mod ahead;
+mod answers;
 mod arrival;
 mod bad_input;
 mod bright_sky;
+mod carriers;
 mod catalogue;
 mod chain;
 mod cli;
 mod commands;
+mod dates;
 mod heat;
 mod heat_letters;
+mod hook;
+mod imap;
+mod imap_server;
 mod learning;
 mod met_norway;
 mod noaa_daily;
 mod note;
 mod open_meteo;
+mod pages;
 mod planning;
 mod program;
 mod published;

@@ -8,7 +8,10 @@ fn a_note_is_written_down_and_counts() {
     let nursery = Nursery::small();
     nursery.round(FIRST).well();
     assert_snapshot!(nursery.run_words(&["note", "A1", "lines", "--on", "2024-07-16", "--count", "8/10", "--by", "Jory", "--remarks", "north rows, wet"]), @r"written down: A1 lines on 2024-07-16, 8/10");
-    assert_snapshot!(nursery.run("note block:A looked --on 2024-07-16"), @r"written down: block:A looked on 2024-07-16");
+    assert_snapshot!(nursery.run("note block:A looked --on 2024-07-16"), @r"
+    written down: block:A looked on 2024-07-16
+    it counts for no batch: none of block A has that to be done
+    ");
     let accepted = nursery.read("state/accepted.csv");
     let without_chance: Vec<&str> = accepted
         .lines()
@@ -90,4 +93,47 @@ fn a_note_needs_no_date() {
     let after = today();
     let day = |day| format!("written down: A1 looked on {day}\n");
     assert!(said == day(before) || said == day(after), "{said}");
+}
+
+#[test]
+fn a_note_of_a_block_says_for_which_batches_it_counts() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    // A1's callus check opened on 15 July, A2's is to come.
+    assert_snapshot!(nursery.run("note block:A no-lines --on 2024-07-16"), @r"
+    written down: block:A no-lines on 2024-07-16
+    it counts for A1
+    ");
+    nursery.write("temps.csv", temperatures("2024-07-20"));
+    assert_snapshot!(nursery.run("note block:a lines --on 2024-07-20"), @r"
+    written down: block:a lines on 2024-07-20
+    it counts for A1 and A2
+    ");
+}
+
+#[test]
+fn a_count_above_what_is_there_is_written_down_and_questioned_at_once() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    let lost = "note A1 lost --on 2024-07-16 --count 70";
+    assert_snapshot!(nursery.run(lost), @r"written down: A1 lost on 2024-07-16, 70");
+    let many = "note A1 headed-back --on 2024-07-16 --count 500";
+    assert_snapshot!(nursery.run(many), @r"
+    written down: A1 headed-back on 2024-07-16, 500
+    note: field records of A1: headed-back adds up to 500, more than the 240 alive by then; the figures stay as written. Check the counts, or grafts in the register.
+    ");
+    // What was questioned before is not questioned again.
+    assert_snapshot!(nursery.run("note A2 looked --on 2024-07-16"), @r"written down: A2 looked on 2024-07-16");
+    assert_eq!(nursery.read("state/accepted.csv").lines().count(), 4);
+}
+
+#[test]
+fn a_count_below_nothing_is_refused_in_our_own_words() {
+    let nursery = Nursery::small();
+    assert_snapshot!(nursery.run("note A1 headed-back --on 2024-07-16 --count -5"), @r"
+    -- error --
+    not written down: '-5' is not a count for headed-back; write a whole number above 0, or leave it empty for all that is left
+    -- exit 64 --
+    ");
+    assert!(!nursery.path("state/accepted.csv").exists());
 }

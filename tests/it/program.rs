@@ -229,25 +229,21 @@ pub fn program<'w>(folder: &Path, words: impl Iterator<Item = &'w str>) -> Comma
     command
 }
 
-/// A letter as it is read where pages are not shown: its head and its text, quoted-printable undone, line ends as on paper.
+/// A letter as it is read: its text, quoted-printable undone, line ends as on paper. What goes along with the text is
+/// left out, and so are the lines of the head that are only about that.
 pub fn unfolded(letter: &str) -> String {
-    let (head, _) = letter.split_once("\r\n\r\n").unwrap_or((letter, ""));
-    format!("{head}\n\n{}", first_part(letter)).replace("\r\n", "\n")
-}
-
-/// The body of a message or, where it has parts, of the first of them.
-fn first_part(message: &str) -> String {
-    let (head, body) = message.split_once("\r\n\r\n").unwrap_or((message, ""));
-    if let Some((_, boundary)) = head.split_once("boundary=\"") {
-        let mark = format!("--{}", boundary.split('"').next().unwrap());
-        let part = body.split(&mark).nth(1).unwrap();
-        return first_part(part.strip_suffix("\r\n").unwrap());
+    let (head, body) = letter.split_once("\r\n\r\n").unwrap_or((letter, ""));
+    if let Some((head, _)) = head.split_once("Content-Type: multipart/") {
+        let text = mail_parser::MessageParser::default().parse(letter).unwrap();
+        let text = text.body_text(0).unwrap();
+        return format!("{head}\n{text}").replace("\r\n", "\n");
     }
-    if head.contains("quoted-printable") {
+    let body = if head.contains("quoted-printable") {
         plain(body)
     } else {
         body.to_owned()
-    }
+    };
+    format!("{head}\n\n{body}").replace("\r\n", "\n")
 }
 
 /// Quoted-printable undone (RFC 2045, 6.7).

@@ -398,3 +398,57 @@ async fn killed_while_it_mails_it_takes_up_where_it_was() {
     );
     assert_eq!(mails.len(), 2);
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_answer_is_taken_between_the_rounds() {
+    let farm = Farm::new(&far(), mild_weather().await);
+    for folder in ["mail/new", "mail/cur", "mail/tmp"] {
+        std::fs::create_dir_all(farm.nursery.path(folder)).unwrap();
+    }
+    farm.nursery.append(
+        "graftwarden.toml",
+        "\n[answers]\naddress = \"answers@alderfold.example\"\nmaildir = \"mail\"\n",
+    );
+    let mut service = Service::start(&farm.nursery, Duration::from_secs(10));
+    service.logs("round done");
+    farm.mail.wait_for_mails(1);
+    let asked = farm.weather.requests().await.len();
+    let letter =
+        crate::program::unfolded(std::str::from_utf8(&farm.mail.mails()[0].bytes).unwrap());
+    let to = letter
+        .lines()
+        .find_map(|line| line.strip_prefix("Reply-To: "));
+    let mail = format!(
+        "From: maren@alderfold.example\r\nTo: {}\r\nMessage-ID: <1@phone.example>\r\n\r\nN1 looked\r\n",
+        to.unwrap()
+    );
+    farm.nursery.write("mail/new/1", mail);
+    // A reload looks at once and does not wait for the next two minutes.
+    service.signal("HUP");
+    service.logs("the config was read again");
+    let done = service.logs("round done");
+    assert_eq!(
+        (&done["fields"]["letters"], &done["fields"]["problems"]),
+        (&1.into(), &0.into()),
+        "{done}"
+    );
+    farm.mail.wait_for_mails(2);
+    service.stops();
+    assert_eq!(
+        farm.weather.requests().await.len(),
+        asked,
+        "no service was asked"
+    );
+    let receipt =
+        crate::program::unfolded(std::str::from_utf8(&farm.mail.mails()[1].bytes).unwrap());
+    assert!(
+        receipt.contains("Subject: Written down: N1 looked"),
+        "{receipt}"
+    );
+    assert!(
+        farm.nursery
+            .read("state/accepted.csv")
+            .contains(",N1,looked,,Maren Holt,")
+    );
+    assert!(farm.nursery.path("mail/cur/1:2,S").exists());
+}

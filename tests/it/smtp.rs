@@ -47,6 +47,15 @@ fn later(outcome: &Outcome, told: &str) {
     assert!(why.contains(told), "{why}");
 }
 
+/// Nothing else need be tried with it now.
+#[track_caller]
+fn away(outcome: &Outcome, told: &str) {
+    let Outcome::Away { why, rest: None } = outcome else {
+        panic!("{outcome:?}");
+    };
+    assert!(why.contains(told), "{why}");
+}
+
 #[track_caller]
 fn refused(outcome: &Outcome, told: &str) {
     let Outcome::Refused { why } = outcome else {
@@ -113,7 +122,7 @@ async fn one_refused_recipient_does_not_stop_another() {
 async fn a_silent_server_does_not_hold_up_the_round() {
     let begun = Instant::now();
     let (outcome, _server) = carried(Mode::SilentAtConnect, SHORT).await;
-    later(&outcome, "while connecting, gave no answer within 0.3 s");
+    away(&outcome, "while connecting, gave no answer within 0.3 s");
     assert!(begun.elapsed() >= SHORT, "{:?}", begun.elapsed());
 }
 
@@ -125,8 +134,8 @@ async fn a_letter_without_an_answer_goes_out_again_as_the_same() {
     let doubt = "; the letter may have arrived and goes out again under the same Message-ID";
 
     let silent = smtp.carry(&parcel).await;
-    later(&silent, "handed the letter, gave no answer within 0.3 s");
-    later(&silent, doubt);
+    away(&silent, "handed the letter, gave no answer within 0.3 s");
+    away(&silent, doubt);
     assert!(server.mails().is_empty());
 
     later(&smtp.carry(&parcel).await, doubt);
@@ -149,17 +158,17 @@ async fn a_slow_server_is_waited_for_and_a_too_slow_one_is_not() {
     let (outcome, _server) = carried(Mode::Slow(pause), Smtp::LIMIT).await;
     assert_eq!(outcome, Outcome::Delivered);
     let (outcome, server) = carried(Mode::Slow(Duration::from_millis(200)), SHORT).await;
-    later(&outcome, "gave no answer within 0.3 s");
+    away(&outcome, "gave no answer within 0.3 s");
     assert!(server.mails().is_empty());
 }
 
 #[tokio::test]
-async fn nobody_listening_is_later() {
+async fn nobody_listening_is_away() {
     let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
     let port = listener.local_addr().unwrap().port();
     drop(listener);
     let smtp = carrier(port, Security::None, Smtp::LIMIT);
-    later(
+    away(
         &smtp.carry(&letter(ANNA)).await,
         "while connecting, failed (",
     );
@@ -194,12 +203,12 @@ async fn a_wrong_password_never_costs_a_letter_and_is_not_shown() {
 async fn nothing_is_sent_openly_where_privacy_was_asked_for() {
     let server = SmtpServer::start(&[]);
     let starttls = carrier(server.port(), Security::StartTls, Smtp::LIMIT);
-    later(
+    away(
         &starttls.carry(&letter(ANNA)).await,
         "while connecting, failed (",
     );
     let tls = carrier(server.port(), Security::Tls, SHORT);
-    later(&tls.carry(&letter(ANNA)).await, "while connecting");
+    away(&tls.carry(&letter(ANNA)).await, "while connecting");
     assert!(server.mails().is_empty());
 }
 

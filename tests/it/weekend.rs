@@ -74,7 +74,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     let letters = tempfile::tempdir().unwrap();
     assert_snapshot!(played(false, letters.path()).await, @r"
     Thu 6 Aug 06:10
-      Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 160 grafts), and 3 more things
+      Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 60 grafts), and 3 more things
       Jory Penhale: Block B at home: head back now (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day to head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
@@ -198,7 +198,7 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     let letters = tempfile::tempdir().unwrap();
     assert_snapshot!(played(true, letters.path()).await, @r"
     Thu 6 Aug 06:10
-      Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 160 grafts), and 3 more things
+      Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 60 grafts), and 3 more things
       Jory Penhale: Block B at home: head back now (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day to head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
@@ -305,9 +305,10 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     RE-GRAFT NOW
       Block A at home: 1 batch, 4 grafts, by Fri 4 Sep
 
-    Leave the stock unheaded. Re-graft on the opposite side, 5 to 10
-    cm lower, if the bark still slips. Write down regrafted with the
-    number; they become a batch of their own.
+    Only where the scion is dead or shows no callus on either side:
+    leave the stock unheaded and re-graft on the opposite side, 5 to
+    10 cm lower, if the bark still slips. Write down regrafted with
+    the number; they become a batch of their own.
 
     Opened by the record of Fri 7 Aug.
 

@@ -1,4 +1,4 @@
-"""Kills a round, and a note, at each of its writing and syncing system calls in turn, and runs it again.
+"""Kills a round, one that takes an answer, and a note, at each of its writing and syncing system calls in turn, and runs it again.
 
 A clean run says which calls there are on the nursery's own files; strace must count the same. Each of them is then the
 last thing that a run on a fresh copy gets to before SIGKILL (the call itself is not made). After that an ordinary run must
@@ -65,6 +65,8 @@ def outcome(folder, with_bytes):
             "days": ask("SELECT site, source, date, min, max, origin FROM day"),
             "batches": ask("SELECT name, gone, grafts, grafted_on FROM batch"),
             "records": ask("SELECT identity, gone, date, batch, block, what, count, of FROM record"),
+            "answers": ask("SELECT mail, sender, state, receipt IS NULL, record, undone FROM answer "
+                           "LEFT JOIN answer_record ON answer = answer.id"),
         }
         if with_bytes:
             found["letters"] = ask("SELECT message_id, bytes FROM letter")
@@ -73,7 +75,24 @@ def outcome(folder, with_bytes):
     letters = folder / "state" / "letters"
     files = {path.name: path.read_bytes() for path in letters.rglob("*")} if letters.exists() else {}
     found["files"] = sorted(files.items()) if with_bytes else len(files)
+    found["mails"] = sorted(str(path.relative_to(folder)) for path in (folder / "mail").rglob("*") if path.is_file())
     return found
+
+
+def answer(folder):
+    """An answer to the newest letter, in a mailbox that the config names."""
+    (database,) = (folder / "state").glob("*.db")
+    connection = sqlite3.connect(database)
+    message_id, recipient = connection.execute("SELECT message_id, recipient FROM letter ORDER BY id DESC").fetchone()
+    connection.close()
+    for name in ("new", "cur", "tmp"):
+        (folder / "mail" / name).mkdir(parents=True)
+    with open(folder / "graftwarden.toml", "a", encoding="utf-8") as config:
+        config.write('\n[answers]\naddress = "answers@alderfold.example"\nmaildir = "mail"\n')
+    mail = (f"From: {recipient}\r\nTo: answers+{message_id.split('@')[0]}@alderfold.example\r\n"
+            "Message-ID: <1@phone.example>\r\nDate: Mon, 10 Aug 2026 05:50:00 +0200\r\n\r\n"
+            "C2 looked 9 Aug\r\nC2 suckers rubbed 9 Aug\r\n")
+    (folder / "mail" / "new" / "1").write_bytes(mail.encode())
 
 
 # ---- the calls ----
@@ -211,6 +230,16 @@ def main():
         graftwarden("round", "--config", running / "graftwarden.toml", *at(FRIDAY))
         lay_out(running, MONDAY)
         kill_round(checks, "round", running, work, MONDAY, with_bytes=True)
+
+        answered = folder / "answered"
+        shutil.copytree(running, answered)
+        answer(answered)
+        kill_round(checks, "round with an answer", answered, work, MONDAY, with_bytes=True)
+        renew(answered, work)
+        graftwarden("round", "--config", work / "graftwarden.toml", *at(MONDAY))
+        taken = outcome(work, False)
+        checks.same((taken["mails"], len([row for row in taken["records"] if "mail-" in row])), (["mail/cur/1:2,S"], 2),
+                    "an answer is taken, and its mail marked")
         kill_note(checks, running, work)
     checks.finish()
 

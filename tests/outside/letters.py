@@ -12,7 +12,7 @@ from pathlib import Path
 from common import DEMO, Checks, graftwarden, json_lines
 
 REQUIRED = ["Date", "From", "To", "Subject", "Message-ID", "Auto-Submitted", "MIME-Version", "Content-Type"]
-ALLOWED = {name.lower() for name in REQUIRED} | {"content-transfer-encoding"}
+ALLOWED = {name.lower() for name in REQUIRED} | {"content-transfer-encoding", "in-reply-to", "references"}
 
 
 def rehearse(config, letters, *more):

@@ -27,7 +27,7 @@ pub(crate) struct Season {
     origin: NaiveDate,
 }
 
-const WEEK: [Weekday; 7] = [
+pub(crate) const WEEK: [Weekday; 7] = [
     Weekday::Mon,
     Weekday::Tue,
     Weekday::Wed,

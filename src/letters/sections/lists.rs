@@ -2,7 +2,7 @@
 
 use crate::care::BatchCare;
 use crate::letters::letter::{Context, List};
-use crate::letters::words::{about, capital, count_of, day_short, grouped};
+use crate::letters::words::{about, capital, count_of, crew_time, day_near, names};
 use crate::notices::{Coming, Errand, Notice};
 use crate::nursery::Step;
 use chrono::NaiveDate;
@@ -38,7 +38,7 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
             title_of(care, &errand.step),
             place_of(care, context)
         );
-        let tail = format!("{word} {}", day_short(errand.on));
+        let tail = format!("{word} {}", day_near(errand.on, context.today));
         join(&mut lines, head, tail, &errand.batch);
     }
     written(lines, ", ")
@@ -52,7 +52,12 @@ pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
             continue;
         };
         let head = format!("{}, {}", title_of(care, &one.step), place_of(care, context));
-        join(&mut lines, head, about(&one.foreseen), &one.batch);
+        join(
+            &mut lines,
+            head,
+            about(&one.foreseen, context.today),
+            &one.batch,
+        );
     }
     written(lines, ", ")
 }
@@ -114,14 +119,6 @@ fn written(lines: Vec<(String, String, Vec<&str>)>, between: &str) -> Vec<String
     written
 }
 
-/// "C-14, C-15"; of many the first and how many more.
-fn names(batches: &[&str]) -> String {
-    match batches.len() {
-        0..=8 => batches.join(", "),
-        n => format!("{} and {} more", batches[..6].join(", "), n - 6),
-    }
-}
-
 /// Everything that is due, block by block, with grafts, crew time and the last day in time.
 pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
     let mut lists: Vec<List> = Vec::new();
@@ -160,8 +157,8 @@ fn errand_line(care: &BatchCare<'_>, errand: &Errand, context: &Context<'_>) -> 
     let time = minutes.map_or_else(String::new, |m| format!(", {}", crew_time(m)));
     let until = match errand.on {
         NaiveDate::MAX => String::new(),
-        day if day < context.today => format!(", late since {}", day_short(day)),
-        day => format!(", by {}", day_short(day)),
+        day if day < context.today => format!(", late since {}", day_near(day, context.today)),
+        day => format!(", by {}", day_near(day, context.today)),
     };
     format!(
         "{} {}, {}{time}{until}",
@@ -176,7 +173,11 @@ fn work_of(care: &BatchCare<'_>, errand: &Errand) -> (u32, Option<f64>) {
     let progress = care.step(&errand.step).map(|s| s.progress);
     let left = progress.map_or(0, |p| p.of.saturating_sub(p.done));
     let step: Option<&Step> = care.plan.step(&errand.step);
-    let minutes = step.and_then(|s| s.minutes_per_100);
+    // How many will have to be made anew is known only once they are dead.
+    let is_known = care
+        .step(&errand.step)
+        .is_some_and(|s| care.knows_how_many(s));
+    let minutes = step.filter(|_| is_known).and_then(|s| s.minutes_per_100);
     (left, minutes.map(|m| m * f64::from(left) / 100.0))
 }
 
@@ -189,17 +190,5 @@ pub(super) fn hours_of(errands: &[Errand], context: &Context<'_>) -> String {
     match minutes.sum::<f64>() {
         0.0 => String::new(),
         sum => format!(", about {} of crew time", crew_time(sum)),
-    }
-}
-
-/// "36 min", "3.9 h", "124 h".
-fn crew_time(minutes: f64) -> String {
-    let hours = minutes / 60.0;
-    if minutes < 59.5 {
-        format!("{:.0} min", minutes.max(1.0))
-    } else if hours < 9.95 {
-        format!("{hours:.1} h")
-    } else {
-        format!("{} h", grouped(hours.round() as u32))
     }
 }

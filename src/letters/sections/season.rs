@@ -21,14 +21,18 @@ pub fn season(digest: &Season) -> Section {
             count_of(digest.batches, "batch")
         ),
     };
-    let lead = format!("Living: {all}, {}. {counted}", percent(whole));
+    let lead = if digest.counted == 0 {
+        format!("Living: {all}, not counted yet. {counted}")
+    } else {
+        format!("Living: {all}, {}. {counted}", percent(whole))
+    };
     let mut lists: Vec<List> = digest
         .groups
         .iter()
         .filter(|(_, shares)| !shares.is_empty())
         .map(|(by, shares)| List {
             title: format!("By {by}:"),
-            lines: shares.iter().map(share).collect(),
+            lines: shares.iter().map(|s| share(s, digest.counted)).collect(),
         })
         .collect();
     lists.push(List {
@@ -64,13 +68,19 @@ fn percent(share: &Share) -> String {
     )
 }
 
-fn share(share: &Share) -> String {
+fn share(share: &Share, counted: u32) -> String {
+    // A share of what nobody has counted would look like a success.
+    let percent = if counted == 0 {
+        "not counted yet".to_owned()
+    } else {
+        percent(share)
+    };
     format!(
         "{}: {} of {}, {}",
         share.name,
         grouped(share.taken),
         grouped(share.of),
-        percent(share)
+        percent
     )
 }
 

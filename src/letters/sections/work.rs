@@ -5,7 +5,7 @@ use super::{batches, title};
 use crate::care::By;
 use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
 use crate::letters::places::{places, places_named, rows, totals};
-use crate::letters::words::{about, capital, day_short, list, span};
+use crate::letters::words::{about, capital, day_near, day_short, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
 
@@ -180,7 +180,10 @@ fn comes_about(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
         .map(|o| o.on)
         .min();
     if let Some(day) = next {
-        return Some(format!("about {}", day_short(day.max(context.today))));
+        return Some(format!(
+            "about {}",
+            day_near(day.max(context.today), context.today)
+        ));
     }
     let foreseen = notices.iter().filter_map(|n| {
         let foreseen = context
@@ -189,7 +192,7 @@ fn comes_about(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
         Some((foreseen.band.p50?, foreseen))
     });
     let (_, first) = foreseen.min_by_key(|(middle, _)| *middle)?;
-    Some(about(&first))
+    Some(about(&first, context.today))
 }
 
 /// How the windows came to be open, in one sentence.

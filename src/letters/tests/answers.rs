@@ -4,6 +4,7 @@ use super::work::three;
 use super::*;
 use crate::care::tests::season::{date, maple};
 use crate::letters::Reply;
+use crate::letters::ReplyTo;
 
 const ADDRESS: &str = "answers+0f3a@alderfold.example";
 
@@ -20,7 +21,9 @@ fn answers(season: &Season, n: i64, notices: &[Notice]) -> String {
         let words: Vec<&str> = text.split_whitespace().collect();
         assert!(words.join(" ").contains(&answer.say), "{text}");
         for reply in &answer.replies {
-            let link = reply.mailto(ADDRESS, &letter.subject).replace('&', "&amp;");
+            let link = reply
+                .mailto(&to(ADDRESS), &letter.subject)
+                .replace('&', "&amp;");
             assert!(page.contains(&format!("<a href=\"{link}\"")), "{page}");
         }
         let replies = answer.replies.iter();
@@ -152,4 +155,11 @@ fn where_nothing_is_asked_what_is_due_gives_the_example() {
 fn where_nothing_is_due_there_is_no_word_of_answers() {
     let season = maple().without_forecast().weather("11x20");
     assert_eq!(of(&season, 13, Kind::NoTemperatures), "none");
+}
+
+fn to(address: &str) -> ReplyTo {
+    ReplyTo {
+        address: address.into(),
+        mark: None,
+    }
 }

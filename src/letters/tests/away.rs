@@ -4,17 +4,10 @@ use super::*;
 use crate::care::tests::season::{Season as Summer, maple, weekdays};
 use crate::notices::seasons::news_for;
 use crate::notices::{Diary, Unsent};
-use crate::nursery::{Gets, Person};
+use crate::nursery::Person;
 
 pub(super) fn maren() -> Person {
-    Person {
-        name: "Maren Holt".into(),
-        email: "maren@alderfold.example".into(),
-        gets: Gets::ALL.to_vec(),
-        sites: Vec::new(),
-        blocks: Vec::new(),
-        off: Vec::new(),
-    }
+    Person::new("Maren Holt", "maren@alderfold.example")
 }
 
 /// Three batches grafted on 30 June and 1 July 2026 at 20 °C; nobody works at the weekend. Day 16 is a Friday.

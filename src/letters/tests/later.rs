@@ -61,9 +61,10 @@ fn graft_the_dead_anew() {
     RE-GRAFT NOW
       Block C: 1 batch, 3 grafts
 
-    Leave the stock unheaded. Re-graft on the opposite side, 5 to 10
-    cm lower, if the bark still slips. Write down regrafted with the
-    number; they become a batch of their own.
+    Only where the scion is dead or shows no callus on either side:
+    leave the stock unheaded and re-graft on the opposite side, 5 to
+    10 cm lower, if the bark still slips. Write down regrafted with
+    the number; they become a batch of their own.
 
     Opened by the record of Mon 13 Jul.
 

@@ -2,6 +2,7 @@
 
 mod answers;
 mod away;
+mod calendar;
 mod crowd;
 mod heat;
 mod last_graft;
@@ -15,7 +16,7 @@ mod weather;
 mod weekly;
 mod work;
 
-use super::{ByName, Context, Letter, compose};
+use super::{ByName, Context, Letter, ReplyTo, compose};
 use crate::care::Outlook;
 use crate::care::tests::season::Season;
 use crate::days::PastYears;
@@ -25,12 +26,12 @@ use crate::nursery::Batch;
 use crate::units::Units;
 
 /// What a letter is written of.
-struct Morning<'a> {
+pub(crate) struct Morning<'a> {
     /// One for each site.
-    seasons: &'a [Season],
+    pub seasons: &'a [Season],
     /// The day of the round, counted from the first season's day 0.
-    n: i64,
-    units: Units,
+    pub n: i64,
+    pub units: Units,
 }
 
 impl Morning<'_> {
@@ -54,6 +55,22 @@ impl Morning<'_> {
         reply_to: Option<&str>,
         found: impl FnOnce(&mut Letter, &Context<'_>) -> T,
     ) -> T {
+        self.with(|context| {
+            let reply_to = reply_to.map(|address| ReplyTo {
+                address: address.to_owned(),
+                mark: None,
+            });
+            let context = Context {
+                reply_to: reply_to.as_ref(),
+                ..*context
+            };
+            let mut letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
+            found(&mut letter, &context)
+        })
+    }
+
+    /// What is seen with everything a letter knows.
+    pub fn with<T>(&self, look: impl FnOnce(&Context<'_>) -> T) -> T {
         let today = self.seasons[0].day(self.n);
         let grounds: Vec<_> = self.seasons.iter().map(|s| s.ground(today)).collect();
         let cares: Vec<_> = self
@@ -62,9 +79,9 @@ impl Morning<'_> {
             .zip(&grounds)
             .flat_map(|(season, ground)| season.cares(ground).0)
             .collect();
-        let past = vec![PastYears::default(); grounds.len()];
+        let past: Vec<PastYears> = self.seasons.iter().map(|s| s.past.clone()).collect();
         let outlook = Outlook::new(&grounds, &past, &cares);
-        let context = Context {
+        look(&Context {
             nursery: "Alder Fold Nursery",
             today,
             units: self.units,
@@ -74,15 +91,25 @@ impl Morning<'_> {
             named: &ByName::new(&cares),
             outlook: &outlook,
             sources: &[],
-            reply_to,
-        };
-        let mut letter = compose(&notices.iter().collect::<Vec<_>>(), &context).unwrap();
-        found(&mut letter, &context)
+            reply_to: None,
+        })
     }
 }
 
+/// What is seen on day `n` of one season with everything a letter knows.
+pub(super) fn seen_by<T>(season: &Season, n: i64, look: impl FnOnce(&Context<'_>) -> T) -> T {
+    let seasons = std::slice::from_ref(season);
+    let units = Units::Metric;
+    Morning { seasons, n, units }.with(look)
+}
+
 /// The news of one kind in the round on day `n`, after rounds on the days `told`.
-fn of_kind(season: &Season, told: std::ops::Range<i64>, n: i64, kind: Kind) -> Vec<Notice> {
+pub(super) fn of_kind(
+    season: &Season,
+    told: std::ops::Range<i64>,
+    n: i64,
+    kind: Kind,
+) -> Vec<Notice> {
     let mut ledger = Ledger::default();
     for day in told {
         for notice in news(season, day, &ledger, &[]) {
@@ -135,7 +162,7 @@ fn past(temperature: f64) -> PastYears {
 }
 
 /// One batch more, like the first.
-fn another(season: &mut Season, name: &str, change: impl FnOnce(&mut Batch)) {
+pub(super) fn another(season: &mut Season, name: &str, change: impl FnOnce(&mut Batch)) {
     let mut batch = season.batches[0].clone();
     batch.name = name.into();
     change(&mut batch);

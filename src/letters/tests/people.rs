@@ -9,14 +9,10 @@ fn day(text: &str) -> NaiveDate {
     text.parse().unwrap()
 }
 
-fn person(name: &str, gets: &[Gets]) -> Person {
+pub(super) fn person(name: &str, gets: &[Gets]) -> Person {
     Person {
-        name: name.into(),
-        email: format!("{name}@alderfold.example"),
         gets: gets.to_vec(),
-        sites: Vec::new(),
-        blocks: Vec::new(),
-        off: Vec::new(),
+        ..Person::new(name, &format!("{name}@alderfold.example"))
     }
 }
 

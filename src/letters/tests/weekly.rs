@@ -57,16 +57,14 @@ fn on_a_monday_of_winter() {
     ");
 }
 
-#[test]
-fn the_season() {
+/// The summary of the season with these records, in the summer after it.
+fn season_with(records: &str) -> String {
     let summer = summer().but(|s| {
         for (batch, by) in s.batches.iter_mut().zip(["Maren", "Jory", "Jory"]) {
             batch.by = by.into();
         }
     });
-    let summer = summer.records(
-        "16 lines, 15 C-15 lines, 20 C-15 dead 10, 2027-05-10 take 92, 2027-05-10 C-15 take 171",
-    );
+    let summer = summer.records(records);
     let n = (date("2027-07-01") - summer.day(0)).num_days();
     let mut notices = news_for(
         &summer,
@@ -79,12 +77,31 @@ fn the_season() {
     notices.retain(|n| n.kind == Kind::Season);
     assert_eq!(notices[0].about, About::Person(maren().email));
     let seasons = std::slice::from_ref(&summer);
-    let text = Morning {
+    Morning {
         seasons,
         n,
         units: Units::Metric,
     }
-    .write(&notices);
+    .write(&notices)
+}
+
+#[test]
+fn a_season_of_which_no_take_is_counted_is_no_success() {
+    let text = season_with("16 lines, 20 C-15 dead 10");
+    for line in [
+        "Living: 301 of 311 grafts, not counted yet. No take is counted",
+        "  Osakazuki: 101 of 101, not counted yet",
+    ] {
+        assert!(text.contains(line), "{text}");
+    }
+    assert!(!text.contains('%'), "{text}");
+}
+
+#[test]
+fn the_season() {
+    let text = season_with(
+        "16 lines, 15 C-15 lines, 20 C-15 dead 10, 2027-05-10 take 92, 2027-05-10 C-15 take 171",
+    );
     insta::assert_snapshot!(text, @r"
     The season of 2026: 264 of 311 grafts living
 

@@ -340,9 +340,10 @@ fn everything_at_once() {
     RE-GRAFT NOW
       Block C: 1 batch, 100 grafts
 
-    Leave the stock unheaded. Re-graft on the opposite side, 5 to 10
-    cm lower, if the bark still slips. Write down regrafted with the
-    number; they become a batch of their own.
+    Only where the scion is dead or shows no callus on either side:
+    leave the stock unheaded and re-graft on the opposite side, 5 to
+    10 cm lower, if the bark still slips. Write down regrafted with
+    the number; they become a batch of their own.
 
     Opened by warmth: 24.0 standard days since grafting, reached on
     Sat 25 Jul.

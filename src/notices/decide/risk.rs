@@ -4,7 +4,6 @@
 use super::{View, anchor, grafting, last, of_batch};
 use crate::care::{BatchCare, LimitCare, Moment};
 use crate::notices::notice::{Kind, Ledger, Notice, Told};
-use crate::nursery::What;
 use chrono::{Days, NaiveDate};
 
 /// E within this many days is an urgent risk, even with a working day left.
@@ -26,14 +25,11 @@ pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Ve
 
 /// Over-callusing that was seen, unless what there is to do about it was written down with it: told at once.
 fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<Notice> {
-    let seen = care.facts.last(&[What::OverCallused])?.date;
-    let since = |words: &[What]| care.facts.last(words).is_some_and(|f| f.date >= seen);
-    let headed = since(&[What::HeadedBack, What::HeadedBackAgain]);
-    let eased = since(&[What::TapeEased, What::TapeOff]);
+    let seen = care.over_callused()?;
     let is_news = care.is_open() && seen + Days::new(SEEN_WITHIN) >= view.today;
     let anchor = format!("seen {seen} of {}", grafting(care));
     let told = ledger.of(Kind::OverCallused, &care.batch.name);
-    if !is_news || (headed && eased) || told.iter().any(|t| t.anchor == anchor) {
+    if !is_news || told.iter().any(|t| t.anchor == anchor) {
         return None;
     }
     let step = care.limit.map_or("over-callusing", |l| &l.limit.id);

@@ -1,6 +1,7 @@
 //! Before days off: what will open, run out or be reached before this person is back.
 
-use super::{Coming, Desk, certain, coming_of};
+use super::{Coming, Desk, coming_of};
+use crate::care::Foreseen;
 use chrono::NaiveDate;
 
 /// What one person is told before days off.
@@ -32,13 +33,13 @@ pub(super) fn digest(desk: &Desk<'_>) -> Option<LookAhead> {
     };
     // Where no forecast reaches the day, the years before tell about when it will be.
     let closing = desk.due().filter_map(|(care, step)| {
-        let known = step.closes_on.map(certain);
+        let known = step.closes_on.map(Foreseen::certain);
         let foreseen = known.or_else(|| outlook.closes(care, step))?;
         Some(coming_of(care, &step.step.id, foreseen))
     });
     let limits = desk.open().filter_map(|care| {
         let limit = care.limit.filter(|l| !l.state.is_past())?;
-        let foreseen = limit.reached_on.map(certain);
+        let foreseen = limit.reached_on.map(Foreseen::certain);
         let foreseen = foreseen.or_else(|| outlook.limit(care))?;
         Some(coming_of(care, &limit.limit.id, foreseen))
     });

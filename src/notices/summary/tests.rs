@@ -7,14 +7,7 @@ use crate::units::StandardDays;
 use chrono::Days;
 
 fn maren() -> Person {
-    Person {
-        name: "Maren Holt".into(),
-        email: "maren@alderfold.example".into(),
-        gets: Gets::ALL.to_vec(),
-        sites: Vec::new(),
-        blocks: Vec::new(),
-        off: Vec::new(),
-    }
+    Person::new("Maren Holt", "maren@alderfold.example")
 }
 
 /// Grafted on Wednesday 1 July 2026: day 2 is a Friday, day 5 a Monday, day 16 a Friday, day 19 a Monday.

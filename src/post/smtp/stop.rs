@@ -52,6 +52,15 @@ impl Stop {
         }
     }
 
+    /// No connection, or no answer: whatever else is meant for this server had better wait too.
+    pub fn is_silence(&self) -> bool {
+        match (&self.cause, self.stage) {
+            (Cause::Silence, _) => true,
+            (Cause::Said(error), Stage::Connect | Stage::Login) => error.status().is_none(),
+            _ => false,
+        }
+    }
+
     /// What happened, in words that follow the name of the server; `limit` is the time there was.
     pub fn told(&self, limit: Duration) -> String {
         let doing = match self.stage {

@@ -207,7 +207,7 @@ fn a_file_of_the_first_schema_keeps_its_last_round() {
         with(&mut store, |memory| memory.round_done(hour(6), day(20)));
         store
             .connection
-            .execute_batch("DROP TABLE round_on; DROP TABLE down; DROP TABLE foretold; DROP TABLE answer_record; DROP TABLE answer; DROP TABLE calendar; DROP TABLE asked; ALTER TABLE letter DROP COLUMN urgent; PRAGMA user_version = 1;")
+            .execute_batch("DROP TABLE round_on; DROP TABLE down; DROP TABLE foretold; DROP TABLE answer_record; DROP TABLE answer; DROP TABLE calendar; DROP TABLE asked; DROP INDEX letter_to; ALTER TABLE letter DROP COLUMN thread; ALTER TABLE letter DROP COLUMN urgent; ALTER TABLE outbox DROP COLUMN bytes; PRAGMA user_version = 1;")
             .unwrap();
     }
     let mut store = Store::open(folder.path()).unwrap();

@@ -130,9 +130,10 @@ fn letter(message_id: &str) -> NewLetter {
         subject: "Block C: head back now".into(),
         dated: DateTime::parse_from_rfc3339("2026-07-20T06:10:00+02:00").unwrap(),
         bytes: b"Subject: x\r\n\r\n\xc3\xa4\r\n".to_vec(),
+        own: vec![("hook", b"{}".to_vec())],
         notices: Vec::new(),
-
         urgent: false,
+        thread: Vec::new(),
         asked: None,
     }
 }
@@ -170,6 +171,31 @@ fn a_letter_waits_for_each_carrier_with_its_exact_bytes() {
     );
     let depth = with(&mut store, |memory| memory.depth());
     assert_eq!(depth, (3, Some("2026-07-20T06:00:00Z".into())));
+}
+
+#[test]
+fn a_carrier_of_its_own_kind_is_handed_its_own_bytes() {
+    let mut store = Store::in_memory().unwrap();
+    with(&mut store, |memory| {
+        memory.post(&letter("1@x"), &["smtp", "hook"], hour(6))
+    });
+    let rows = check_waiting(&mut store, 6, &["1@x by hook, 0", "1@x by smtp, 0"]);
+    assert_eq!(rows[0].bytes, b"{}");
+    assert_eq!(rows[1].bytes, letter("1@x").bytes);
+}
+
+#[test]
+fn what_has_been_due_for_longest_is_tried_first() {
+    let mut store = Store::in_memory().unwrap();
+    with(&mut store, |memory| {
+        memory.post(&letter("1@x"), &["smtp"], hour(6))?;
+        memory.post(&letter("2@x"), &["smtp"], hour(7))?;
+        memory.post(&letter("3@x"), &["smtp"], hour(7))
+    });
+    let rows = check_waiting(&mut store, 6, &["1@x by smtp, 0"]);
+    with(&mut store, |memory| memory.again(&rows[0], hour(8), "busy"));
+    let order = ["2@x by smtp, 0", "3@x by smtp, 0", "1@x by smtp, 1"];
+    check_waiting(&mut store, 8, &order);
 }
 
 #[test]
@@ -316,9 +342,10 @@ fn letters_that_did_not_get_out_are_known_with_what_becomes_of_them() {
         subject: subject.to_owned(),
         dated: hour(6).fixed_offset(),
         bytes: Vec::new(),
+        own: vec![("hook", b"{}".to_vec())],
         notices: Vec::new(),
-
         urgent: false,
+        thread: Vec::new(),
         asked: None,
     };
     let found = with(&mut store, |memory| {

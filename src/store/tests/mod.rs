@@ -1,5 +1,6 @@
 //! The store: its file, and what it keeps, refuses and gives back.
 
+mod along;
 mod file;
 mod kept;
 mod register;

@@ -1,0 +1,335 @@
+//! The receipt of an answer: what was written down line by line, what was not and why, and how to take it back.
+//!
+//! Takes what became of each line as values. Knows nothing of mails, nor of who is believed.
+
+use super::answer::{Answer, Reply};
+use super::letter::{Asked, Context, Letter, List, Section};
+use super::words::{capital, count_of, day_short, list, shortened};
+use crate::nursery::{Count, Record, Target, What};
+use chrono::{Datelike, NaiveDate};
+
+/// What became of one answer.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Receipt {
+    /// Line by line.
+    pub lines: Vec<Line>,
+    /// Nothing is written down until its sender confirms it.
+    pub held: bool,
+    /// What else there is to know, a paragraph each.
+    pub remarks: Vec<String>,
+    /// What `done` means in answer to this receipt.
+    pub asked: Option<Asked>,
+}
+
+/// One line of an answer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// What was written; may be empty.
+    pub said: String,
+    /// What became of it.
+    pub became: Became,
+}
+
+/// What became of a line.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Became {
+    /// These records, and what is to be asked about them.
+    Written {
+        /// As they were written down.
+        records: Vec<Record>,
+        /// Each a sentence.
+        questions: Vec<String>,
+    },
+    /// These records are taken back.
+    TakenBack(Vec<Record>),
+    /// Nothing: what the letter asked for waits.
+    Later,
+    /// It was not read, or not done, and why.
+    Not(String),
+}
+
+/// So much of what was said is shown.
+const SHOWN: usize = 120;
+
+/// The letter that says so.
+pub fn receipt(receipt: &Receipt, context: &Context<'_>) -> Letter {
+    let mut sections: Vec<Section> = [
+        written(receipt, context.today),
+        taken_back(receipt, context.today),
+        not_written(receipt),
+        questions(receipt),
+        later(receipt, context),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if sections.is_empty() {
+        sections.push(Section {
+            heading: "Nothing written down".into(),
+            subject: "Nothing written down".into(),
+            ..Section::default()
+        });
+    }
+    sections[0].paragraphs.splice(0..0, receipt.remarks.clone());
+    Letter {
+        subject: sections[0].subject.clone(),
+        sections,
+        charts: Vec::new(),
+        cautions: Vec::new(),
+        answer: answer(receipt),
+        asked: receipt.asked.clone(),
+        small_print: Vec::new(),
+    }
+}
+
+/// What an answer of "not yet" is told of what the letter asked for.
+fn not_yet(asked: Option<&Asked>, context: &Context<'_>) -> String {
+    let none = "What is open is told again before it closes.";
+    let Some(asked) = asked else {
+        return none.into();
+    };
+    let cares = asked.batches.iter().filter_map(|b| context.named.get(b));
+    let steps: Vec<_> = cares.filter_map(|care| care.step(&asked.step)).collect();
+    let Some(title) = steps.first().map(|step| &step.step.title) else {
+        return none.into();
+    };
+    let of = count_of(asked.batches.len() as u32, "batch");
+    let closes = steps.iter().filter_map(|step| step.closes_on).min();
+    let again = match closes {
+        Some(day) if day < context.today => {
+            format!(
+                "it was due by {}, and is told again each week",
+                day_short(day)
+            )
+        }
+        Some(day) => format!(
+            "it is in time to {}, and is told again on the last working day before that",
+            day_short(day)
+        ),
+        None => "it stays open".into(),
+    };
+    format!("{} ({of}): {again}.", capital(title))
+}
+
+fn written(receipt: &Receipt, today: NaiveDate) -> Option<Section> {
+    let mut lists = Vec::new();
+    let mut first = None;
+    let mut many = 0;
+    for line in &receipt.lines {
+        let Became::Written { records, .. } = &line.became else {
+            continue;
+        };
+        if records.is_empty() {
+            continue;
+        }
+        let lines = grouped(records, today);
+        first.get_or_insert_with(|| lines[0].replacen(": ", " ", 1));
+        many += lines.len();
+        lists.push(List {
+            title: title(&line.said),
+            lines,
+        });
+    }
+    let first = first?;
+    let (heading, word) = if receipt.held {
+        ("Not written down before you confirm it", "Please confirm")
+    } else {
+        ("Written down", "Written down")
+    };
+    let paragraphs = if receipt.held {
+        vec![
+            "Your mail was no answer to one of our letters, and anybody can write your address on a mail. This is what it would write down:".to_owned(),
+        ]
+    } else {
+        Vec::new()
+    };
+    Some(Section {
+        heading: heading.into(),
+        subject: subject(word, &first, many),
+        paragraphs,
+        lists,
+        ..Section::default()
+    })
+}
+
+fn taken_back(receipt: &Receipt, today: NaiveDate) -> Option<Section> {
+    let records: Vec<Record> = receipt
+        .lines
+        .iter()
+        .filter_map(|line| match &line.became {
+            Became::TakenBack(records) => Some(records.clone()),
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    let lines = grouped(&records, today);
+    let first = lines.first()?.replacen(": ", " ", 1);
+    Some(Section {
+        heading: "Taken back".into(),
+        subject: subject("Taken back", &first, lines.len()),
+        lists: vec![List {
+            title: "Not in force any more:".into(),
+            lines,
+        }],
+        ..Section::default()
+    })
+}
+
+fn not_written(receipt: &Receipt) -> Option<Section> {
+    let told: Vec<(&str, &str)> = receipt
+        .lines
+        .iter()
+        .filter_map(|line| match &line.became {
+            Became::Not(why) => Some((line.said.as_str(), why.as_str())),
+            _ => None,
+        })
+        .collect();
+    let (said, why) = told.first()?;
+    let what = if said.is_empty() {
+        let first = why.split(". ").next().unwrap_or(why);
+        shortened(first, SHOWN)
+    } else {
+        quoted(said)
+    };
+    Some(Section {
+        heading: "Not written down".into(),
+        subject: subject("Not written down", &what, told.len()),
+        paragraphs: told
+            .iter()
+            .map(|(said, why)| match *said {
+                "" => sentence(why),
+                said => format!("{}: {}", quoted(said), sentence(why)),
+            })
+            .collect(),
+        ..Section::default()
+    })
+}
+
+fn questions(receipt: &Receipt) -> Option<Section> {
+    let lines = receipt.lines.iter().filter_map(|line| match &line.became {
+        Became::Written { records, questions } => {
+            Some((line.said.as_str(), records.is_empty(), questions))
+        }
+        _ => None,
+    });
+    let mut subject = String::new();
+    let mut paragraphs = Vec::new();
+    for (said, alone, questions) in lines {
+        for question in questions {
+            paragraphs.push(format!("{}: {}", quoted(said), sentence(question)));
+            if subject.is_empty() && alone {
+                subject = format!("A question about {}", quoted(said));
+            } else if subject.is_empty() {
+                subject = "A question".into();
+            }
+        }
+    }
+    (!paragraphs.is_empty()).then(|| Section {
+        heading: "Please say".into(),
+        subject,
+        paragraphs,
+        ..Section::default()
+    })
+}
+
+fn later(receipt: &Receipt, context: &Context<'_>) -> Option<Section> {
+    let waits = receipt
+        .lines
+        .iter()
+        .any(|line| line.became == Became::Later);
+    waits.then(|| Section {
+        heading: "Nothing written down".into(),
+        subject: "Nothing written down".into(),
+        paragraphs: vec![not_yet(receipt.asked.as_ref(), context)],
+        ..Section::default()
+    })
+}
+
+fn answer(receipt: &Receipt) -> Option<Answer> {
+    let writes = receipt
+        .lines
+        .iter()
+        .any(|line| matches!(&line.became, Became::Written { records, .. } if !records.is_empty()));
+    let (say, label, word) = match (writes, receipt.held) {
+        (true, true) => (
+            "Is it yours? Answer this letter with \"yes\", and it is written down. If not, do nothing.",
+            "Yes, write it down",
+            "yes",
+        ),
+        (true, false) => (
+            "Wrong? Answer this letter with \"undo\", and all that is written down above is taken back.",
+            "Undo",
+            "undo",
+        ),
+        (false, _) => return None,
+    };
+    Some(Answer {
+        say: say.into(),
+        replies: vec![Reply::new(label, vec![word.into()])],
+    })
+}
+
+/// "Written down: C-14 headed-back, Tue 18 Aug, and 1 more".
+fn subject(word: &str, first: &str, many: usize) -> String {
+    match many {
+        0 | 1 => format!("{word}: {first}"),
+        many => format!("{word}: {first}, and {} more", many - 1),
+    }
+}
+
+/// One line for all records that say the same of several batches: "C-14 and C-15: headed-back, Tue 18 Aug".
+fn grouped(records: &[Record], today: NaiveDate) -> Vec<String> {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for record in records {
+        let says = says(record, today);
+        let of = match &record.target {
+            Target::Batch(name) => name.clone(),
+            Target::Block(name) => format!("block {name}"),
+        };
+        match groups.iter_mut().find(|(said, _)| *said == says) {
+            Some((_, targets)) => targets.push(of),
+            None => groups.push((says, vec![of])),
+        }
+    }
+    let line = |(says, targets): (String, Vec<String>)| format!("{}: {says}", list(&targets));
+    groups.into_iter().map(line).collect()
+}
+
+/// "headed-back, 180 grafts, Tue 18 Aug".
+fn says(record: &Record, today: NaiveDate) -> String {
+    let count = match (record.what, record.count) {
+        (_, None) => String::new(),
+        (What::HeadLength, Some(Count::Of(cm))) => format!(", {cm} cm"),
+        (What::Take, Some(Count::Of(n))) => format!(", {n} alive"),
+        (_, Some(Count::Of(n))) => format!(", {}", count_of(n as u32, "graft")),
+        (_, Some(Count::Share(seen, of))) => format!(", on {seen} of {of}"),
+    };
+    let day = if record.date.year() == today.year() {
+        day_short(record.date)
+    } else {
+        record.date.format("%-d %B %Y").to_string()
+    };
+    format!("{}{count}, {day}", record.what.name())
+}
+
+fn title(said: &str) -> String {
+    match said {
+        "" => "As you wrote:".into(),
+        said => format!("{}:", quoted(said)),
+    }
+}
+
+/// What was said, in quotes and not too long.
+fn quoted(said: &str) -> String {
+    let plain = shortened(said, SHOWN);
+    format!("\"{plain}\"")
+}
+
+/// With a full stop, unless it has an end of its own.
+fn sentence(text: &str) -> String {
+    if text.ends_with(['.', '?', '!']) {
+        text.to_owned()
+    } else {
+        format!("{text}.")
+    }
+}

@@ -1,0 +1,215 @@
+//! Words that make a line uncertain: then it is not written down.
+
+use super::phrases::{COURTESY, Did};
+
+/// Words after which something was not done, not yet or not for certain, or is to be taken back.
+const NOT_DONE: &[&str] = &[
+    "not",
+    "no",
+    "never",
+    "can't",
+    "cannot",
+    "cant",
+    "couldn't",
+    "couldnt",
+    "didn't",
+    "didnt",
+    "haven't",
+    "havent",
+    "hasn't",
+    "hasnt",
+    "isn't",
+    "isnt",
+    "aren't",
+    "arent",
+    "wasn't",
+    "wasnt",
+    "weren't",
+    "werent",
+    "won't",
+    "wont",
+    "don't",
+    "dont",
+    "without",
+    "none",
+    "nothing",
+    "tomorrow",
+    "will",
+    "shall",
+    "should",
+    "must",
+    "going",
+    "gonna",
+    "want",
+    "plan",
+    "planned",
+    "next",
+    "later",
+    "if",
+    "when",
+    "unless",
+    "except",
+    "but",
+    "maybe",
+    "perhaps",
+    "almost",
+    "nearly",
+    "half",
+    "some",
+    "most",
+    "partly",
+    "about",
+    "roughly",
+    "i'll",
+    "we'll",
+    "let's",
+    "need",
+    "needs",
+    "or",
+    "undo",
+    "retract",
+    "wrong",
+    "wrongly",
+    "mistake",
+    "cancel",
+    "delete",
+    "remove",
+    "correction",
+    "instead",
+    "ready",
+    "start",
+    "started",
+    "starting",
+    "begin",
+    "began",
+    "begun",
+    "still",
+    "due",
+    "soon",
+    "try",
+    "tried",
+    "can",
+    "could",
+    "would",
+    "might",
+    "do",
+    "does",
+    "why",
+    "what",
+    "who",
+    "how",
+    "which",
+    "where",
+    "whether",
+    "please",
+];
+
+/// Numbers in letters, and words that stand for one.
+const IN_LETTERS: &[&str] = &[
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve", "fifteen", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty",
+    "ninety", "hundred", "thousand", "dozen", "couple", "few", "several",
+];
+
+/// Words that say when, but not on which day.
+const SOMETIME: &[&str] = &[
+    "ago", "before", "week", "weeks", "weekend", "month", "months", "night", "days", "earlier",
+    "recently",
+];
+
+/// Words that mean work on grafts only where nothing unknown stands beside them: a gate is closed, too.
+const WEAK: &[Did] = &[Did::Asked, Did::Cut];
+const WEAK_WORDS: &[&str] = &[
+    "line",
+    "lines",
+    "headed",
+    "eased",
+    "tied",
+    "looked",
+    "looked at",
+    "checked",
+    "take",
+    "takes",
+    "alive",
+    "living",
+    "lost",
+    "dead",
+    "died",
+    "regraft",
+    "stump",
+    "dock",
+    "closed",
+];
+
+/// What may stand beside them: how far one came, and how it looks.
+const ALONGSIDE: &[&str] = &[
+    "stopped",
+    "reached",
+    "end",
+    "row",
+    "rows",
+    "bed",
+    "beds",
+    "bay",
+    "tunnel",
+    "house",
+    "north",
+    "south",
+    "east",
+    "west",
+    "side",
+    "sides",
+    "top",
+    "bottom",
+    "upper",
+    "lower",
+    "first",
+    "last",
+    "looks",
+    "look",
+    "looking",
+    "clear",
+    "clearly",
+    "visible",
+    "great",
+    "fine",
+    "nice",
+    "strong",
+    "weak",
+    "faint",
+    "white",
+    "everywhere",
+    "counted",
+    "far",
+    "until",
+    "till",
+    "looking",
+    "stopping",
+    "callus",
+    "yet",
+];
+
+/// Why a line with this word is not written down, where it leaves open whether, how many or when.
+pub fn doubt(word: &str) -> Option<String> {
+    let why = if NOT_DONE.contains(&word) || word.ends_with('?') {
+        "it is not sure that it was done; write only what was done, as in C-14 headed back 180"
+    } else if IN_LETTERS.contains(&word) {
+        "it is not sure how many; write the count in figures, as in C-14 lines 3/10"
+    } else if SOMETIME.contains(&word) {
+        "it is not sure when; write the date, as in C-14 headed back 18 Aug"
+    } else {
+        return None;
+    };
+    Some(format!("with '{word}' in it, {why}"))
+}
+
+/// Whether what was done, as it was said, may as well be something else than work on grafts.
+pub fn is_weak(did: Did, said: &str) -> bool {
+    WEAK.contains(&did) || WEAK_WORDS.contains(&said)
+}
+
+/// Whether a word may stand beside a weak one.
+pub fn is_alongside(word: &str, by: &str) -> bool {
+    let mut name = by.split_whitespace().map(str::to_lowercase);
+    ALONGSIDE.contains(&word) || COURTESY.contains(&word) || name.any(|part| part == word)
+}

@@ -1,0 +1,191 @@
+//! One record of what was done, and what is odd about it.
+
+use super::Asking;
+use super::phrases::Did;
+use crate::care::{BatchCare, State, StepCare};
+use crate::nursery::{Count, Record, What};
+use crate::register::{RecordWords, parse_record_words};
+use chrono::NaiveDate;
+
+/// The record of one batch, and what is to be asked about it.
+pub fn of_batch(
+    care: &BatchCare<'_>,
+    did: Did,
+    count: Option<&str>,
+    date: NaiveDate,
+    remark: &str,
+    asking: &Asking<'_>,
+) -> Result<(Record, Option<String>), String> {
+    let name = &care.batch.name;
+    let what = word(care, did, asking)?;
+    let count = count.map(|count| of_all(count, what, care));
+    let record = record(what, name, count.as_deref(), date, remark, asking)?;
+    if date < care.batch.grafted_on {
+        return Err(format!(
+            "{date} lies before {name} was grafted on {}",
+            care.batch.grafted_on
+        ));
+    }
+    if let Some(Count::Of(n)) = record.count
+        && record.what != What::HeadLength
+        && n > f64::from(care.batch.grafts)
+    {
+        return Err(format!(
+            "{name} has {} grafts, not {n}; write the count again",
+            care.batch.grafts
+        ));
+    }
+    let question = question(care, &record);
+    Ok((record, question))
+}
+
+/// The record of a block, of which only batches that wait for it are touched.
+pub fn of_block(
+    block: &str,
+    did: Did,
+    count: Option<&str>,
+    date: NaiveDate,
+    remark: &str,
+    asking: &Asking<'_>,
+) -> Result<(Record, Option<String>), String> {
+    let here = || asking.cares.iter().filter(|c| c.batch.block == block);
+    let mut words = here().filter_map(|care| word(care, did, asking).ok());
+    let Some(what) = words.next() else {
+        return Err(format!(
+            "what was done in block {block} is not plain; write it as in block {block} headed back"
+        ));
+    };
+    let record = record(what, &format!("block:{block}"), count, date, remark, asking)?;
+    let open = here().filter(|c| step_of(c, what).is_some_and(|s| is_open(s.state)));
+    if open.count() == 0 {
+        return Err(format!(
+            "in block {block} nothing waits for {}; name the batches",
+            what.name()
+        ));
+    }
+    Ok((record, None))
+}
+
+fn record(
+    what: What,
+    target: &str,
+    count: Option<&str>,
+    date: NaiveDate,
+    remarks: &str,
+    asking: &Asking<'_>,
+) -> Result<Record, String> {
+    // None of ten show lines: that is the other word.
+    let none_seen = count.is_some_and(|c| c.starts_with("0/"));
+    let what = if what == What::Lines && none_seen {
+        What::NoLines
+    } else {
+        what
+    };
+    let words = RecordWords {
+        date: &date.to_string(),
+        batch: target,
+        what: what.name(),
+        count: count.unwrap_or_default(),
+        by: asking.by,
+        remarks,
+    };
+    parse_record_words(words, asking.today).map_err(|bad| {
+        let said: Vec<String> = bad.iter().map(ToString::to_string).collect();
+        said.join("; ")
+    })
+}
+
+/// The word of the field records for what was done on a batch.
+fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, String> {
+    match did {
+        Did::This(what) => Ok(what),
+        Did::Cut => {
+            let progress = care.facts.progress(&[What::HeadedBack]);
+            let again =
+                progress.done >= progress.of && step_of(care, What::HeadedBackAgain).is_some();
+            Ok(if again {
+                What::HeadedBackAgain
+            } else {
+                What::HeadedBack
+            })
+        }
+        Did::Asked => {
+            let asked = asking.asked.ok_or(
+                "no letter that it answers is known; write what was done, as in C-14 headed back",
+            )?;
+            let step = care.step(&asked.step).ok_or_else(|| {
+                format!("{} has no step that the letter asked for", care.batch.name)
+            })?;
+            let brings = &step.step.brings;
+            match brings.first() {
+                Some(What::Lines | What::NoLines) => Err(
+                    "the letter asked to look, so it matters what was seen; write lines, no lines or lines 3/10".into(),
+                ),
+                Some(What::HeadLength) => Err(
+                    "the letter asked for a length; write it as in C-14 head length 35".into(),
+                ),
+                Some(&what) => Ok(what),
+                None => Err("the letter asked for nothing to write down".into()),
+            }
+        }
+    }
+}
+
+/// `180 of 310` is 180 where 310 are all grafts of the batch, or all that are left: letters say it so.
+fn of_all(count: &str, what: What, care: &BatchCare<'_>) -> String {
+    let progress = care.facts.progress(&[what]);
+    let all = [
+        care.batch.grafts,
+        progress.of,
+        progress.of.saturating_sub(progress.done),
+    ];
+    match count.split_once('/') {
+        Some((done, of)) if what.is_work() || what == What::Take => of
+            .parse()
+            .ok()
+            .filter(|of| all.contains(of))
+            .map_or_else(|| count.to_owned(), |_| done.to_owned()),
+        _ => count.to_owned(),
+    }
+}
+
+fn step_of<'c>(care: &'c BatchCare<'_>, what: What) -> Option<&'c StepCare<'c>> {
+    care.steps.iter().find(|s| s.step.brings.contains(&what))
+}
+
+fn is_open(state: State) -> bool {
+    matches!(state, State::Open | State::Closing | State::Late)
+}
+
+/// What is odd about a record that is written down all the same.
+fn question(care: &BatchCare<'_>, record: &Record) -> Option<String> {
+    let name = &care.batch.name;
+    let word = record.what.name();
+    if !care.is_open() {
+        return Some(format!("{name} is closed; is {word} really meant for it?"));
+    }
+    if record.what.is_work() {
+        let progress = care.facts.progress(&[record.what]);
+        let left = progress.of.saturating_sub(progress.done);
+        if left == 0 {
+            return Some(format!(
+                "{name} was all written down as {word} before; was this another time?"
+            ));
+        }
+        if let Some(Count::Of(n)) = record.count
+            && n > f64::from(left)
+        {
+            return Some(format!(
+                "{n} {word} on {name}, where {left} were left; is the count right?"
+            ));
+        }
+    }
+    // What is seen may be seen on any day; work has its time.
+    let step = step_of(care, record.what).filter(|_| record.what.is_work())?;
+    (step.state == State::Ahead).then(|| {
+        format!(
+            "'{}' of {name} is not due yet; is {word} really meant for it?",
+            step.step.title
+        )
+    })
+}

@@ -1,0 +1,80 @@
+//! What holds for any text.
+
+use super::*;
+use proptest::prelude::*;
+
+/// Lines as people might write them, and then some.
+fn line() -> impl Strategy<Value = String> {
+    let words = prop::sample::select(vec![
+        "C-14",
+        "c15",
+        "B",
+        "7",
+        "block",
+        "C",
+        "north",
+        "wall",
+        "headed",
+        "back",
+        "lines",
+        "no",
+        "done",
+        "cut",
+        "tape",
+        "off",
+        "tied",
+        "180",
+        "3/10",
+        "3",
+        "of",
+        "10",
+        "18",
+        "Aug",
+        "2026-07-18",
+        "yesterday",
+        "tomorrow",
+        "not",
+        "yet",
+        "undo",
+        "yes",
+        "row",
+        "take",
+        "dead",
+        "Ä",
+        "?",
+        "-",
+        "8/7/2026",
+        "31.2.",
+        "monday",
+        "C-99",
+        "all",
+        ",",
+        ";",
+    ]);
+    prop::collection::vec(words, 0..9).prop_map(|words| words.join(" "))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_line_is_answered_for_and_no_record_is_made_up(text in prop::collection::vec(prop_oneof![line(), ".{0,40}"], 1..6)) {
+        let text = text.join("\n");
+        let lines = read(&text, Some("head-back"), &["C-14"]);
+        let wanted: Vec<&str> = text.lines().map(str::trim).filter(|l| !l.is_empty()).collect();
+        prop_assert_eq!(lines.iter().map(|l| l.said.as_str()).collect::<Vec<_>>(), wanted);
+        for line in &lines {
+            let Meant::Records { records, .. } = &line.meant else { continue };
+            prop_assert!(!records.is_empty());
+            for record in records {
+                prop_assert!(record.date <= season().day(20));
+                let said = tokens::plain(&line.said);
+                let named = match &record.target {
+                    Target::Batch(name) => name == "C-14" || said.contains(&tokens::plain(name)),
+                    Target::Block(name) => said.contains(&tokens::plain(&format!("block{name}"))),
+                };
+                prop_assert!(named, "{:?}", line);
+            }
+        }
+    }
+}

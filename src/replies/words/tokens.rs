@@ -1,0 +1,51 @@
+//! A line cut into words.
+
+/// A word of a line, in small letters and without the signs around it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Word {
+    /// `c-14`, `18.8.`, `3/10`, `can't`.
+    pub text: String,
+}
+
+/// The words of a line. Points stay where they may belong to a date, hyphens, slashes and apostrophes within a word.
+pub fn words(line: &str) -> Vec<Word> {
+    let mut words = Vec::new();
+    for piece in line.split(|c: char| c.is_whitespace() || ",;!()[]\"“”„…".contains(c)) {
+        let piece = piece.to_lowercase().replace(['’', '‘', '`'], "'");
+        let piece = piece.replace(['‐', '‑', '–', '—', '−'], "-");
+        for text in at_colons(&piece) {
+            // Signs that change what a number says stay with it: ~180, 180+, <10.
+            let text = text.trim_matches(|c: char| "'*_-/\\|=#•·".contains(c));
+            let digits = text.chars().next().is_some_and(|c| c.is_ascii_digit());
+            let text = if digits && text.ends_with('.') {
+                text // 18.8. or 18.
+            } else {
+                text.trim_end_matches('.')
+            };
+            let text = text.trim_start_matches('.');
+            if text.chars().any(char::is_alphanumeric) || text.ends_with('?') {
+                words.push(Word {
+                    text: text.to_owned(),
+                });
+            }
+        }
+    }
+    words
+}
+
+/// `block:c` and `c-14:lines` are two words, 8:30 is one.
+fn at_colons(piece: &str) -> Vec<&str> {
+    let time = |c: char| c.is_ascii_digit() || c == ':';
+    if piece.chars().all(time) {
+        return vec![piece.trim_matches(':')];
+    }
+    piece.split(':').collect()
+}
+
+/// Letters and digits only, so that C-14, c14 and "C 14" are the same.
+pub fn plain(text: &str) -> String {
+    text.chars()
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect()
+}

@@ -1,0 +1,417 @@
+//! Answers: who wrote a mail, to which letter, and whether what it says is written down.
+//!
+//! Only people of the config are listened to, and only with the token of one of our letters, unless the config trusts
+//! the sender alone. What programs write is never answered. Records are on the disk, under ids that follow from the
+//! mail, before the transaction commits: whoever is killed in between takes the same mail again and doubles nothing.
+
+mod deeds;
+mod letter;
+mod told;
+mod undo;
+
+pub use told::told;
+
+use super::incoming::file_name;
+use crate::config::{Config, Trust};
+use crate::excerpt::one_line;
+use crate::letters::receipt::{Became, Line, Receipt};
+use crate::nursery::Person;
+use crate::problem::Problem;
+use crate::replies::{self, Arrived, Asking, LARGEST, Mail, MailKind, Meant, understand};
+use crate::store::{AnswerState, Memory, NewAnswer, SentLetter, StoreError};
+use crate::survey::{When, survey};
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+use deeds::Deeds;
+use letter::letter_of;
+
+/// For so long `done` is known to mean what a letter asked for, a held mail waits, and `undo` reaches back.
+const GOOD_FOR: TimeDelta = TimeDelta::days(60);
+/// A mail that says it is older was dated by a clock that stands wrong.
+const OLDEST: Days = Days::new(31);
+/// Nobody gets more receipts within an hour: two programs that answer each other come to an end.
+const MOST_RECEIPTS: u32 = 30;
+/// A receipt that is to be written.
+#[derive(Debug)]
+pub struct Owed<'a> {
+    /// To whom.
+    pub person: &'a Person,
+    /// The number of the answer.
+    pub answer: i64,
+    /// What the mail is known by.
+    pub mail: String,
+    /// The letters it goes on from, the oldest first.
+    pub thread: Vec<String>,
+    /// What it says.
+    pub receipt: Receipt,
+}
+
+/// What taking mails has led to.
+#[derive(Debug, Default)]
+pub struct Took<'a> {
+    /// Receipts to be written.
+    pub owed: Vec<Owed<'a>>,
+    /// The mails that are done with, as the mailbox knows them.
+    pub taken: Vec<String>,
+    /// Why the others are not.
+    pub problems: Vec<Problem>,
+}
+
+/// Takes the mails in their order. Where records cannot be put on the disk, the rest waits for the next round.
+pub fn take<'a>(
+    memory: &Memory<'_>,
+    config: &'a Config,
+    mails: &[Arrived],
+    now: DateTime<Utc>,
+) -> Result<Took<'a>, StoreError> {
+    let desk = Desk {
+        memory,
+        config,
+        now,
+    };
+    let mut took = Took::default();
+    for arrived in mails {
+        if !memory.knows_mail(&arrived.mail.id)? {
+            match desk.take(arrived)? {
+                Ok(Some(owed)) if desk.may_have_receipt(&owed, &took.owed)? => took.owed.push(owed),
+                Ok(_) => {}
+                Err(problem) => {
+                    took.problems.push(problem);
+                    break;
+                }
+            }
+        }
+        took.taken.push(arrived.handle.clone());
+    }
+    Ok(took)
+}
+
+/// What it takes to take mails.
+struct Desk<'a, 'm> {
+    memory: &'m Memory<'m>,
+    config: &'a Config,
+    now: DateTime<Utc>,
+}
+
+/// A mail from one of our people.
+struct Said<'s, 'a> {
+    mail: &'s Mail,
+    person: &'a Person,
+    letter: Option<SentLetter>,
+    /// What it says is believed.
+    believed: bool,
+}
+
+impl<'a> Desk<'a, '_> {
+    /// The receipt it is owed; the inner error says why it could not be taken.
+    fn take(&self, arrived: &Arrived) -> Result<Result<Option<Owed<'a>>, Problem>, StoreError> {
+        let mail = &arrived.mail;
+        if let MailKind::Bounce {
+            recipient,
+            said,
+            letter,
+        } = &mail.kind
+        {
+            self.bounced(mail, recipient.as_deref(), said, letter.as_deref())?;
+            return Ok(Ok(None));
+        }
+        let from = mail.from.as_deref().unwrap_or_default();
+        if mail.kind == MailKind::Automatic || self.is_ours(from) {
+            tracing::info!(from, mail = %mail.id, "a mail that a program wrote is passed over");
+            self.enter(mail, from, None, AnswerState::Automatic, "")?;
+            return Ok(Ok(None));
+        }
+        let Some(person) = self.person(from) else {
+            tracing::warn!(from, mail = %mail.id, subject = %one_line(&mail.subject), "a mail of somebody who is not in [[people]] is passed over");
+            self.enter(mail, from, None, AnswerState::PassedOver, "")?;
+            return Ok(Ok(None));
+        };
+        let letter = letter_of(self.memory, self.config, mail)?;
+        let believed = letter.is_some() || self.trust() == Trust::Sender;
+        let said = Said {
+            mail,
+            person,
+            letter,
+            believed,
+        };
+        match arrived.too_large {
+            Some(size) => Ok(Ok(Some(self.too_large(&said, size)?))),
+            None => self.listen(&said),
+        }
+    }
+
+    /// Reads what was written, and writes down what is believed.
+    fn listen(&self, said: &Said<'_, 'a>) -> Result<Result<Option<Owed<'a>>, Problem>, StoreError> {
+        let Said { mail, person, .. } = said;
+        let mut deeds = Deeds::of(&mail.id);
+        self.memory.forget_records(deeds.beginning())?;
+        let written_on = self.written_on(mail.dated);
+        let letter = said.letter.as_ref();
+        let old = letter.is_some_and(|letter| letter.written_at < self.now - GOOD_FOR);
+        let asked = letter
+            .and_then(|letter| letter.asked.clone())
+            .filter(|_| !old);
+        let read = self.understood(&mail.words, written_on, asked.as_ref(), person)?;
+        let nothing_read = read.is_empty();
+        let mut receipt = Receipt {
+            asked,
+            remarks: self.remarks(said, old),
+            ..Receipt::default()
+        };
+        for replies::Line { said: words, meant } in read {
+            let became = match meant {
+                Meant::Records { records, questions } => {
+                    if said.believed {
+                        deeds.write(&records);
+                    }
+                    receipt.held |= !said.believed && !records.is_empty();
+                    Became::Written { records, questions }
+                }
+                Meant::Undo if !said.believed => Became::Not(
+                    "undo is taken only in answer to one of our letters; answer the receipt of what you want to take back".into(),
+                ),
+                Meant::Undo => {
+                    receipt.lines.extend(self.undo(&words, said, &mut deeds)?);
+                    continue;
+                }
+                Meant::Yes => {
+                    receipt.lines.extend(self.confirm(&words, said, &mut deeds)?);
+                    continue;
+                }
+                Meant::Later => Became::Later,
+                Meant::Courtesy => continue,
+                Meant::Unread { why } => Became::Not(why),
+            };
+            receipt.lines.push(Line {
+                said: words,
+                became,
+            });
+        }
+        if nothing_read {
+            let why = "There are no words of yours in the mail. Write one line for each thing, as in \"C-14 lines\"";
+            receipt.lines.push(Line {
+                said: String::new(),
+                became: Became::Not(why.into()),
+            });
+        }
+        if let Err(problem) = deeds.put_on_disk(&self.config.accepted(), self.now) {
+            return Ok(Err(problem));
+        }
+        let state = if receipt.held {
+            AnswerState::Held
+        } else {
+            AnswerState::Taken
+        };
+        let id = self.enter(mail, &person.email, letter, state, &mail.words)?;
+        deeds.enter(self.memory, &file_name(&self.config.accepted()), id)?;
+        // Thanks alone are no answer.
+        let is_owed = !receipt.lines.is_empty();
+        Ok(Ok(is_owed.then(|| owed(said, id, receipt))))
+    }
+
+    fn understood(
+        &self,
+        words: &str,
+        today: NaiveDate,
+        asked: Option<&crate::letters::Asked>,
+        person: &Person,
+    ) -> Result<Vec<replies::Line>, StoreError> {
+        survey(self.memory, self.config, When::Now(self.now), |survey| {
+            let asking = Asking {
+                today,
+                asked,
+                cares: &survey.cares,
+                by: &person.name,
+            };
+            understand(words, &asking)
+        })
+    }
+
+    /// `yes` in answer to the receipt of a mail that is held.
+    fn confirm(
+        &self,
+        words: &str,
+        said: &Said<'_, 'a>,
+        deeds: &mut Deeds,
+    ) -> Result<Vec<Line>, StoreError> {
+        let not = |why: &str| {
+            Ok(vec![Line {
+                said: words.to_owned(),
+                became: Became::Not(why.to_owned()),
+            }])
+        };
+        let held = match &said.letter {
+            Some(letter) => self.memory.answer_with_receipt(&letter.message_id)?,
+            None => None,
+        };
+        let Some(held) = held.filter(|held| held.sender == said.person.email) else {
+            return not("there is nothing here that waits for a yes");
+        };
+        match held.state {
+            AnswerState::Held if held.came_at >= self.now - GOOD_FOR => {}
+            AnswerState::Held => return not("that mail is too old by now; write it again"),
+            _ => return not("it was written down before"),
+        }
+        self.memory
+            .forget_records(Deeds::of(&held.mail).beginning())?;
+        let on = self.written_on(Some(held.dated));
+        let mut lines = Vec::new();
+        for replies::Line { said, meant } in self.understood(&held.words, on, None, said.person)? {
+            if let Meant::Records { records, questions } = meant {
+                deeds.write_held(&held, &records);
+                let became = Became::Written { records, questions };
+                lines.push(Line { said, became });
+            }
+        }
+        deeds.confirm(held.id);
+        Ok(lines)
+    }
+
+    /// A letter of ours came back. Of others nothing is known.
+    fn bounced(
+        &self,
+        mail: &Mail,
+        recipient: Option<&str>,
+        said: &str,
+        letter: Option<&str>,
+    ) -> Result<(), StoreError> {
+        let letter = match letter {
+            Some(id) => self.memory.letter_named(id)?,
+            None => None,
+        };
+        let whose = letter
+            .as_ref()
+            .map(|letter| letter.recipient.clone())
+            .or_else(|| Some(self.person(recipient?)?.email.clone()));
+        let state = match &whose {
+            Some(_) => AnswerState::Bounce,
+            None => AnswerState::Automatic,
+        };
+        let whose = whose.unwrap_or_default();
+        tracing::warn!(recipient = %whose, mail = %mail.id, "a letter came back: {}", one_line(said));
+        self.enter(mail, &whose, letter.as_ref(), state, &one_line(said))?;
+        Ok(())
+    }
+
+    fn too_large(&self, said: &Said<'_, 'a>, size: u64) -> Result<Owed<'a>, StoreError> {
+        let id = self.enter(
+            said.mail,
+            &said.person.email,
+            said.letter.as_ref(),
+            AnswerState::Taken,
+            "",
+        )?;
+        let why = format!(
+            "Your mail \"{}\" has {} MB, and no more than {} MB are read. Send the words without the pictures",
+            one_line(&said.mail.subject),
+            size / 1_000_000,
+            LARGEST / 1_000_000
+        );
+        let line = Line {
+            said: String::new(),
+            became: Became::Not(why),
+        };
+        let receipt = Receipt {
+            lines: vec![line],
+            ..Receipt::default()
+        };
+        Ok(owed(said, id, receipt))
+    }
+
+    fn enter(
+        &self,
+        mail: &Mail,
+        sender: &str,
+        letter: Option<&SentLetter>,
+        state: AnswerState,
+        words: &str,
+    ) -> Result<i64, StoreError> {
+        let answer = NewAnswer {
+            mail: &mail.id,
+            sender,
+            letter: letter.map(|letter| letter.id),
+            state,
+            words,
+            dated: mail.dated.unwrap_or(self.now),
+        };
+        self.memory.enter_answer(&answer, self.now)
+    }
+
+    fn remarks(&self, said: &Said<'_, 'a>, old: bool) -> Vec<String> {
+        let Some(letter) = &said.letter else {
+            return Vec::new();
+        };
+        let mut remarks = Vec::new();
+        if !letter.recipient.eq_ignore_ascii_case(&said.person.email) {
+            let whose = self.person(&letter.recipient);
+            let whose = whose.map_or(letter.recipient.as_str(), |p| p.name.as_str());
+            remarks.push(format!("The letter you answered was written to {whose}."));
+        }
+        if old {
+            let on = letter.written_at.with_timezone(&self.config.zone);
+            remarks.push(format!(
+                "The letter you answered is of {}: \"done\" cannot be known to mean what it asked for. Name the batch, what was done, and the date.",
+                on.format("%-d %B %Y")
+            ));
+        }
+        remarks
+    }
+
+    fn may_have_receipt(&self, owed: &Owed<'_>, before: &[Owed<'_>]) -> Result<bool, StoreError> {
+        let email = &owed.person.email;
+        let hour = self.now - TimeDelta::hours(1);
+        let here = before.iter().filter(|o| o.person.email == *email).count();
+        let may = self.memory.receipts_since(email, hour)? + (here as u32) < MOST_RECEIPTS;
+        if !may {
+            tracing::warn!(recipient = %email, "no receipt is written: there were {MOST_RECEIPTS} within an hour");
+        }
+        Ok(may)
+    }
+
+    /// The date on which a mail was written, by its own word where that can be.
+    fn written_on(&self, dated: Option<DateTime<Utc>>) -> NaiveDate {
+        let can_be = |at: &DateTime<Utc>| *at <= self.now && *at >= self.now - OLDEST;
+        let at = dated.filter(can_be).unwrap_or(self.now);
+        at.with_timezone(&self.config.zone).date_naive()
+    }
+
+    fn person(&self, address: &str) -> Option<&'a Person> {
+        let is = |person: &&Person| person.email.eq_ignore_ascii_case(address);
+        self.config.people.iter().find(is)
+    }
+
+    /// A mail of our own has come back in a circle.
+    fn is_ours(&self, address: &str) -> bool {
+        let from = self.config.post.from.as_ref().map(|from| &from.email);
+        let answers = self.config.answers.as_ref().map(|answers| &answers.address);
+        [from, answers]
+            .into_iter()
+            .flatten()
+            .any(|ours| ours.eq_ignore_ascii_case(address))
+    }
+
+    fn trust(&self) -> Trust {
+        let answers = self.config.answers.as_ref();
+        answers.map_or(Trust::Letter, |answers| answers.trust)
+    }
+}
+
+fn owed<'a>(said: &Said<'_, 'a>, answer: i64, receipt: Receipt) -> Owed<'a> {
+    let mail = &said.mail.id;
+    // A mail without a Message-ID of its own cannot be named in a header, nor one that would break it.
+    let can_be_named = mail.contains('@') && !mail.ends_with("@no-message-id") && mail.len() < 250;
+    let named = can_be_named
+        && mail
+            .chars()
+            .all(|c| c.is_ascii_graphic() && !"<>".contains(c));
+    let letter = said.letter.as_ref().map(|l| l.message_id.clone());
+    Owed {
+        person: said.person,
+        answer,
+        mail: mail.clone(),
+        thread: letter
+            .into_iter()
+            .chain(named.then(|| mail.clone()))
+            .collect(),
+        receipt,
+    }
+}

@@ -1,0 +1,149 @@
+//! What one mail does: the records it writes, those it takes back, and the mail that it confirms.
+//!
+//! First everything is put on the disk, then entered into the store; the ids follow from the mail, so that doing it
+//! again after a crash writes the same rows, which count once.
+
+use crate::fingerprint;
+use crate::nursery::Record;
+use crate::problem::Problem;
+use crate::register::append_all;
+use crate::store::{Answer, AnswerState, Memory, StoreError};
+use chrono::{DateTime, Utc};
+use std::path::Path;
+
+/// What one mail does.
+#[derive(Debug)]
+pub struct Deeds {
+    beginning: String,
+    written: Vec<Deed>,
+    undone: Vec<(i64, String)>,
+    confirmed: Option<i64>,
+}
+
+/// One record to be written.
+#[derive(Debug)]
+struct Deed {
+    id: String,
+    record: Record,
+    whose: Whose,
+}
+
+/// To which answer a record belongs, should it be taken back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Whose {
+    /// The mail's own.
+    Own,
+    /// An earlier answer's, which was held.
+    Of(i64),
+    /// Nobody's: it takes back another one itself.
+    Nobody,
+}
+
+impl Deeds {
+    /// None so far, of the mail that is known by this.
+    pub fn of(mail: &str) -> Self {
+        Self {
+            beginning: beginning_of(mail),
+            written: Vec::new(),
+            undone: Vec::new(),
+            confirmed: None,
+        }
+    }
+
+    /// With what the ids of its records begin, before a dash.
+    pub fn beginning(&self) -> &str {
+        &self.beginning
+    }
+
+    /// Writes records down.
+    pub fn write(&mut self, records: &[Record]) {
+        let beginning = self.beginning.clone();
+        for record in records {
+            self.push(&beginning, record.clone(), Whose::Own);
+        }
+    }
+
+    /// Writes down what a mail said that was held.
+    pub fn write_held(&mut self, held: &Answer, records: &[Record]) {
+        let beginning = beginning_of(&held.mail);
+        for record in records {
+            self.push(&beginning, record.clone(), Whose::Of(held.id));
+        }
+    }
+
+    /// That mail is not held any more.
+    pub fn confirm(&mut self, held: i64) {
+        self.confirmed = Some(held);
+    }
+
+    /// A record of an answer is taken back, by this one; by none where it was taken back otherwise.
+    pub fn take_back(&mut self, answer: i64, record: &str, by: Option<Record>) {
+        self.undone.push((answer, record.to_owned()));
+        if let Some(retract) = by {
+            let beginning = self.beginning.clone();
+            self.push(&beginning, retract, Whose::Nobody);
+        }
+    }
+
+    /// Whether a record was taken back by this mail already.
+    pub fn took_back(&self, answer: i64) -> bool {
+        self.undone.iter().any(|(of, _)| *of == answer)
+    }
+
+    /// The records written so far.
+    pub fn records(&self) -> impl Iterator<Item = &Record> {
+        self.written.iter().map(|deed| &deed.record)
+    }
+
+    fn push(&mut self, beginning: &str, record: Record, whose: Whose) {
+        self.written.push(Deed {
+            id: format!("{beginning}-{:04}", self.written.len() + 1),
+            record,
+            whose,
+        });
+    }
+
+    /// Puts the records on the disk, where they count from then on.
+    pub fn put_on_disk(&self, accepted: &Path, now: DateTime<Utc>) -> Result<(), Problem> {
+        if self.written.is_empty() {
+            return Ok(());
+        }
+        let rows = self
+            .written
+            .iter()
+            .map(|deed| (deed.id.as_str(), &deed.record));
+        append_all(accepted, rows, now).map_err(|error| {
+            Problem::new(
+                accepted.display().to_string(),
+                format!("it could not be written ({error})"),
+                "answers are not taken and stay in the mailbox",
+                "make room on the disk, and see that the user who runs graftwarden may write the file",
+            )
+        })
+    }
+
+    /// Enters them into the store, as those of the answer of that number.
+    pub fn enter(&self, memory: &Memory<'_>, file: &str, own: i64) -> Result<(), StoreError> {
+        for Deed { id, record, whose } in &self.written {
+            memory.write_record(id, file, record)?;
+            match whose {
+                Whose::Own => memory.wrote(own, id)?,
+                Whose::Of(answer) => memory.wrote(*answer, id)?,
+                Whose::Nobody => {}
+            }
+        }
+        for (answer, record) in &self.undone {
+            memory.undone(*answer, record)?;
+        }
+        match self.confirmed {
+            Some(held) => memory.mark_answer(held, AnswerState::Taken),
+            None => Ok(()),
+        }
+    }
+}
+
+fn beginning_of(mail: &str) -> String {
+    let mut print = fingerprint::of(mail);
+    print.truncate(16);
+    format!("mail-{print}")
+}

@@ -1,0 +1,302 @@
+//! Answers in the store: which mails have come in, what became of each, and which records it wrote.
+
+use super::nursery::record_of;
+use super::{Memory, StoreError, moment};
+use crate::letters::Asked;
+use crate::nursery::Record;
+use chrono::{DateTime, Utc};
+use rusqlite::{OptionalExtension, Row};
+
+/// What became of a mail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AnswerState {
+    /// It was read, and what could be written down was.
+    Taken,
+    /// It waits for its sender's word.
+    Held,
+    /// It was written by nobody we know.
+    PassedOver,
+    /// It was written by a program.
+    Automatic,
+    /// It says that a letter of ours could not be delivered.
+    Bounce,
+}
+
+impl AnswerState {
+    const ALL: [Self; 5] = [
+        Self::Taken,
+        Self::Held,
+        Self::PassedOver,
+        Self::Automatic,
+        Self::Bounce,
+    ];
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Taken => "taken",
+            Self::Held => "held",
+            Self::PassedOver => "passed-over",
+            Self::Automatic => "automatic",
+            Self::Bounce => "bounce",
+        }
+    }
+
+    fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|state| state.name() == name)
+    }
+}
+
+/// A mail to be remembered.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewAnswer<'a> {
+    /// What it is known by.
+    pub mail: &'a str,
+    /// Who wrote it; for a bounce whom it is about.
+    pub sender: &'a str,
+    /// The number of the letter it answers.
+    pub letter: Option<i64>,
+    /// What became of it.
+    pub state: AnswerState,
+    /// What was written, or for a bounce what was said.
+    pub words: &'a str,
+    /// When it was written.
+    pub dated: DateTime<Utc>,
+}
+
+/// A mail that came in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// Its number.
+    pub id: i64,
+    /// What it is known by.
+    pub mail: String,
+    /// Who wrote it; for a bounce whom it is about.
+    pub sender: String,
+    /// What became of it.
+    pub state: AnswerState,
+    /// What was written, or for a bounce what was said.
+    pub words: String,
+    /// When it was written.
+    pub dated: DateTime<Utc>,
+    /// When it came in.
+    pub came_at: DateTime<Utc>,
+}
+
+/// A letter that went out, as far as an answer to it needs it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SentLetter {
+    /// Its number.
+    pub id: i64,
+    /// Without angle brackets.
+    pub message_id: String,
+    /// To whom.
+    pub recipient: String,
+    /// The moment of its round.
+    pub written_at: DateTime<Utc>,
+    /// What `done` means in answer to it.
+    pub asked: Option<Asked>,
+}
+
+const ANSWER: &str = "id, mail, sender, state, words, dated, came_at";
+
+impl Memory<'_> {
+    /// Whether a mail has come in before.
+    pub fn knows_mail(&self, mail: &str) -> Result<bool, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached("SELECT 1 FROM answer WHERE mail = ?1")?
+            .exists([mail])?)
+    }
+
+    /// The letter of that Message-ID.
+    pub fn letter_named(&self, message_id: &str) -> Result<Option<SentLetter>, StoreError> {
+        self.letter_between(message_id, &format!("{message_id}\u{1}"))
+    }
+
+    /// The letter whose Message-ID has that local part.
+    pub fn letter_of_token(&self, token: &str) -> Result<Option<SentLetter>, StoreError> {
+        // `A` comes right after `@`.
+        self.letter_between(&format!("{token}@"), &format!("{token}A"))
+    }
+
+    fn letter_between(&self, from: &str, below: &str) -> Result<Option<SentLetter>, StoreError> {
+        let found = self
+            .transaction
+            .prepare_cached("SELECT id, message_id, recipient, round_at FROM letter WHERE message_id >= ?1 AND message_id < ?2")?
+            .query_row([from, below], |row| {
+                Ok(SentLetter {
+                    id: row.get(0)?,
+                    message_id: row.get(1)?,
+                    recipient: row.get(2)?,
+                    written_at: parsed(row, 3)?,
+                    asked: None,
+                })
+            })
+            .optional()?;
+        let Some(letter) = found else { return Ok(None) };
+        let asked = self.asked_in(letter.id)?;
+        Ok(Some(SentLetter { asked, ..letter }))
+    }
+
+    fn asked_in(&self, letter: i64) -> Result<Option<Asked>, StoreError> {
+        let mut read = self
+            .transaction
+            .prepare_cached("SELECT step, batch FROM asked WHERE letter = ?1 ORDER BY batch")?;
+        let mut rows = read.query([letter])?;
+        let mut found: Option<Asked> = None;
+        while let Some(row) = rows.next()? {
+            let step: String = row.get(0)?;
+            let asked = found.get_or_insert_with(|| Asked {
+                step,
+                batches: Vec::new(),
+            });
+            asked.batches.push(row.get(1)?);
+        }
+        Ok(found)
+    }
+
+    /// Remembers a mail and gives its number.
+    pub fn enter_answer(
+        &self,
+        answer: &NewAnswer<'_>,
+        came_at: DateTime<Utc>,
+    ) -> Result<i64, StoreError> {
+        self.transaction
+            .prepare_cached("INSERT INTO answer (mail, came_at, sender, letter, state, words, dated) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)")?
+            .execute((answer.mail, moment(came_at), answer.sender, answer.letter, answer.state.name(), answer.words, moment(answer.dated)))?;
+        Ok(self.transaction.last_insert_rowid())
+    }
+
+    /// What became of a mail that was held.
+    pub fn mark_answer(&self, id: i64, state: AnswerState) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached("UPDATE answer SET state = ?2 WHERE id = ?1")?
+            .execute((id, state.name()))?;
+        Ok(())
+    }
+
+    /// Remembers the receipt of a mail.
+    pub fn receipted(&self, id: i64, message_id: &str) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached("UPDATE answer SET receipt = ?2 WHERE id = ?1")?
+            .execute((id, message_id))?;
+        Ok(())
+    }
+
+    /// The mail to which that letter is the receipt.
+    pub fn answer_with_receipt(&self, message_id: &str) -> Result<Option<Answer>, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached(&format!("SELECT {ANSWER} FROM answer WHERE receipt = ?1"))?
+            .query_row([message_id], answer_of)
+            .optional()?)
+    }
+
+    /// The newest mail of a sender since a moment that wrote records which are not taken back.
+    pub fn newest_answer(
+        &self,
+        sender: &str,
+        since: DateTime<Utc>,
+    ) -> Result<Option<Answer>, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached(&format!(
+                "SELECT {ANSWER} FROM answer WHERE sender = ?1 AND came_at >= ?2 AND state = 'taken'
+                 AND EXISTS (SELECT 1 FROM answer_record WHERE answer = answer.id AND NOT undone) ORDER BY id DESC LIMIT 1"
+            ))?
+            .query_row((sender, moment(since)), answer_of)
+            .optional()?)
+    }
+
+    /// How many receipts a sender has had since a moment.
+    pub fn receipts_since(&self, sender: &str, since: DateTime<Utc>) -> Result<u32, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached("SELECT count(*) FROM answer WHERE sender = ?1 AND came_at >= ?2 AND receipt IS NOT NULL")?
+            .query_row((sender, moment(since)), |row| row.get(0))?)
+    }
+
+    /// Mails of one kind that came in since a moment, in order.
+    pub fn answers_since(
+        &self,
+        state: AnswerState,
+        since: DateTime<Utc>,
+    ) -> Result<Vec<Answer>, StoreError> {
+        let mut read = self.transaction.prepare_cached(&format!(
+            "SELECT {ANSWER} FROM answer WHERE state = ?1 AND came_at >= ?2 ORDER BY id"
+        ))?;
+        let rows = read.query_map((state.name(), moment(since)), answer_of)?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Remembers that an answer wrote a record, by the record's identity.
+    pub fn wrote(&self, answer: i64, record: &str) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached(
+                "INSERT INTO answer_record (answer, record) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+            )?
+            .execute((answer, record))?;
+        Ok(())
+    }
+
+    /// The identities of the records that an answer wrote and that are not taken back, in the order they were written.
+    pub fn written_by(&self, answer: i64) -> Result<Vec<String>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT record FROM answer_record JOIN record ON record.identity = answer_record.record
+             WHERE answer = ?1 AND NOT undone ORDER BY seq",
+        )?;
+        let rows = read.query_map([answer], |row| row.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Remembers that a record of an answer was taken back.
+    pub fn undone(&self, answer: i64, record: &str) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached(
+                "UPDATE answer_record SET undone = 1 WHERE answer = ?1 AND record = ?2",
+            )?
+            .execute((answer, record))?;
+        Ok(())
+    }
+
+    /// Every field record in force with its identity, in the order in which they were written down.
+    pub fn records_named(&self) -> Result<Vec<(String, Record)>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT date, batch, block, what, count, of, done_by, remarks, identity FROM record ORDER BY seq",
+        )?;
+        let rows = read.query_map([], |row| Ok((row.get(8)?, record_of(row)?)))?;
+        let rows: Vec<(String, Option<Record>)> = rows.collect::<rusqlite::Result<_>>()?;
+        Ok(rows
+            .into_iter()
+            .filter_map(|(identity, record)| Some((identity, record?)))
+            .collect())
+    }
+
+    /// Forgets the records whose identity begins with that and a dash: a mail that was cut short in being taken is taken
+    /// anew.
+    pub fn forget_records(&self, beginning: &str) -> Result<(), StoreError> {
+        // The dot comes right after the dash.
+        self.transaction
+            .prepare_cached("DELETE FROM record WHERE identity >= ?1 AND identity < ?2")?
+            .execute([format!("{beginning}-"), format!("{beginning}.")])?;
+        Ok(())
+    }
+}
+
+fn answer_of(row: &Row<'_>) -> rusqlite::Result<Answer> {
+    let state: String = row.get(3)?;
+    Ok(Answer {
+        id: row.get(0)?,
+        mail: row.get(1)?,
+        sender: row.get(2)?,
+        state: AnswerState::named(&state).unwrap_or(AnswerState::PassedOver),
+        words: row.get(4)?,
+        dated: parsed(row, 5)?,
+        came_at: parsed(row, 6)?,
+    })
+}
+
+fn parsed(row: &Row<'_>, at: usize) -> rusqlite::Result<DateTime<Utc>> {
+    let text: String = row.get(at)?;
+    Ok(text.parse().unwrap_or_default())
+}
