@@ -45,3 +45,6 @@ pub mod survey;
 // the commands
 pub mod cli;
 pub mod watch;
+
+#[cfg(test)]
+mod kept;

@@ -4,6 +4,7 @@
 
 use std::fs::{self, File};
 use std::io::{self, Write};
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 
 /// Writes a file so that only its owner's rules say who may read it; the folder is made where there is none.
@@ -42,15 +43,8 @@ fn put(file: &Path, bytes: &[u8], public: bool) -> io::Result<()> {
     File::open(folder)?.sync_all()
 }
 
-#[cfg(unix)]
 fn open_to_all(path: &Path, mode: u32) -> io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
     fs::set_permissions(path, fs::Permissions::from_mode(mode))
-}
-
-#[cfg(not(unix))]
-fn open_to_all(_: &Path, _: u32) -> io::Result<()> {
-    Ok(())
 }
 
 #[cfg(test)]

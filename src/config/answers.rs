@@ -1,10 +1,10 @@
 //! `[answers]`: where answers by mail come in, and from whom they are believed. Passwords stay in their files.
 
+use super::mail_server::{self, Words};
 use super::post::address;
 use super::raw::Section;
 use super::report::Complaint;
-use super::{AnswersConfig, ImapConfig, MailboxConfig, PostConfig, Security, Trust};
-use crate::weather::http::is_this_machine;
+use super::{AnswersConfig, ImapConfig, MailboxConfig, PostConfig, Trust};
 use std::path::Path;
 
 /// The section is wrong; what is wrong has been complained about.
@@ -67,46 +67,15 @@ pub(super) fn read(
     }
 }
 
+const SERVER: Words = Words {
+    example: "imap.alderfold.example",
+    missing: "write the name of the server with the mailbox",
+    in_the_clear: "security = \"none\" would send the password in the clear; it is for a mailbox on this machine only",
+    ports: [993, 143, 143],
+};
+
 fn read_imap(s: Section<'_>, folder: &Path) -> Option<ImapConfig> {
-    let host = s.parsed("host", |text| {
-        if text.contains(|c: char| c.is_whitespace() || c.is_control() || "/@".contains(c)) {
-            let what = format!("'{text}' is not the name of a mail server");
-            return Err(Complaint::new(
-                what,
-                "write the name alone, as in \"imap.alderfold.example\"",
-            ));
-        }
-        Ok(text.to_owned())
-    });
-    let host = s.need(
-        "host",
-        host,
-        "write the name of the server with the mailbox",
-    );
-    let security = s.choice(
-        "security",
-        &["tls", "starttls", "none"],
-        |word| match word {
-            "tls" => Some(Security::Tls),
-            "starttls" => Some(Security::StartTls),
-            "none" => Some(Security::None),
-            _ => None,
-        },
-    );
-    let security = security.unwrap_or(Security::Tls);
-    if security == Security::None && host.as_deref().is_some_and(|h| !is_this_machine(h)) {
-        let complaint = Complaint::new(
-            "security = \"none\" would send the password in the clear; it is for a mailbox on this machine only",
-            "write \"tls\" or \"starttls\"",
-        );
-        s.findings().error(s.place("security"), complaint);
-    }
-    let usual = match security {
-        Security::Tls => 993,
-        Security::StartTls | Security::None => 143,
-    };
-    let port = s.whole("port", 1..=u32::from(u16::MAX));
-    let port = port.and_then(|p| u16::try_from(p).ok()).unwrap_or(usual);
+    let (host, port, security) = mail_server::read(&s, &SERVER);
     let user = s.need("user", s.line("user"), "write the name to log in with");
     let password = s.text("password_file").map(|file| folder.join(file));
     let remedy = "name a file that holds the password and nothing else";
@@ -127,6 +96,7 @@ fn read_imap(s: Section<'_>, folder: &Path) -> Option<ImapConfig> {
 mod tests {
     use super::*;
     use crate::config::tests::{SMALL, check_refused, check_warned, load};
+    use crate::post::Security;
 
     const POST: &str = "[post]\nfrom = \"letters@alderfold.example\"\nfolder = \"letters\"\n";
 

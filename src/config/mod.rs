@@ -7,6 +7,7 @@
 mod answers;
 mod built_in;
 mod files;
+mod mail_server;
 mod people;
 mod plan;
 mod post;

@@ -1,10 +1,11 @@
 //! `[post]`: who letters come from and how they leave. Passwords stay in their files.
 
+use super::mail_server::{self, Words};
 use super::raw::Section;
 use super::report::Complaint;
-use super::{HookConfig, HookTo, Mailbox, PostConfig, Security, SmtpConfig};
+use super::{HookConfig, HookTo, Mailbox, PostConfig, SmtpConfig};
 use crate::post::message;
-use crate::weather::http::{is_loopback, is_this_machine};
+use crate::weather::http::is_loopback;
 use reqwest::Url;
 use std::path::Path;
 use std::time::Duration;
@@ -72,43 +73,15 @@ pub(super) fn read(
     (whole, from)
 }
 
+const SERVER: Words = Words {
+    example: "mail.alderfold.example",
+    missing: "write the name of your mail server",
+    in_the_clear: "security = \"none\" would send letters and password in the clear; it is for a mail server on this machine only",
+    ports: [465, 587, 25],
+};
+
 fn read_smtp(s: Section<'_>, folder: &Path) -> Option<SmtpConfig> {
-    let host = s.parsed("host", |text| {
-        if text.contains(|c: char| c.is_whitespace() || c.is_control() || "/@".contains(c)) {
-            let what = format!("'{text}' is not the name of a mail server");
-            return Err(Complaint::new(
-                what,
-                "write the name alone, as in \"mail.alderfold.example\"",
-            ));
-        }
-        Ok(text.to_owned())
-    });
-    let host = s.need("host", host, "write the name of your mail server");
-    let security = s.choice(
-        "security",
-        &["tls", "starttls", "none"],
-        |word| match word {
-            "tls" => Some(Security::Tls),
-            "starttls" => Some(Security::StartTls),
-            "none" => Some(Security::None),
-            _ => None,
-        },
-    );
-    let security = security.unwrap_or(Security::Tls);
-    let usual = match security {
-        Security::Tls => 465,
-        Security::StartTls => 587,
-        Security::None => 25,
-    };
-    let port = s.whole("port", 1..=u32::from(u16::MAX));
-    let port = port.and_then(|p| u16::try_from(p).ok()).unwrap_or(usual);
-    if security == Security::None && host.as_deref().is_some_and(|h| !is_this_machine(h)) {
-        let complaint = Complaint::new(
-            "security = \"none\" would send letters and password in the clear; it is for a mail server on this machine only",
-            "write \"tls\" or \"starttls\"",
-        );
-        s.findings().error(s.place("security"), complaint);
-    }
+    let (host, port, security) = mail_server::read(&s, &SERVER);
     let login = match (s.text("user"), s.text("password_file")) {
         (Some(user), Some(file)) => Some((user, folder.join(file))),
         (None, None) => None,
@@ -226,6 +199,7 @@ fn mailbox(text: &str) -> Result<Mailbox, Complaint> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::config::Security;
     use crate::config::tests::{SMALL, check_refused, check_warned, load};
 
     #[track_caller]

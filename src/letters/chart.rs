@@ -17,7 +17,7 @@ use std::collections::HashSet;
 pub struct Chart {
     /// The site.
     pub site: String,
-    /// The name by which a letter shows it, `cid:NAME`; the same picture has the same name.
+    /// The name by which a letter shows it, `cid:NAME`: one for each site and day, so that a letter has none twice.
     pub cid: String,
     /// What it shows, in words.
     pub alt: String,

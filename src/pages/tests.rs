@@ -1,17 +1,17 @@
 //! Whole pages of a small season, kept in tests/data/pages to be looked at in a browser, and what holds of every page.
 //!
-//! With the environment variable `WRITE_PAGES=1` the kept ones are written anew; what has changed in them is then for a
+//! With the environment variable `WRITE_KEPT=1` the kept ones are written anew; what has changed in them is then for a
 //! person to read.
 
 use super::{Occasion, due_page, field_sheet};
 use crate::care::tests::season::{Season, maple, weekdays};
 use crate::care::{FORTNIGHT, workload};
+use crate::kept;
 use crate::letters::tests::Morning;
 use crate::nursery::Batch;
 use crate::problem::Problem;
 use crate::units::Units;
 use std::collections::HashSet;
-use std::path::Path;
 
 /// `due.html` and `field-sheet.html` of day `n`, written at ten past six.
 fn pages(seasons: &[Season], n: i64, problems: &[Problem]) -> [String; 2] {
@@ -72,28 +72,6 @@ fn trouble() -> Vec<Problem> {
         "the letter is not tried again",
         "check the address",
     )]
-}
-
-/// Compares with a file of tests/data/pages, or writes it.
-#[track_caller]
-fn same_as(name: &str, page: &str) {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/pages");
-    // A page is nearly one line; broken before each block, changes in it can be read.
-    let blocks = "head style body a header main nav section footer h1 h2 p ul li dl dt dd table caption thead tbody tr th td";
-    let found = blocks.split(' ').fold(page.to_owned(), |page, tag| {
-        page.replace(&format!("<{tag}>"), &format!("\n<{tag}>"))
-            .replace(&format!("<{tag} "), &format!("\n<{tag} "))
-    }) + "\n";
-    if std::env::var_os("WRITE_PAGES").is_some() {
-        std::fs::create_dir_all(&folder).unwrap();
-        std::fs::write(folder.join(name), &found).unwrap();
-    }
-    let kept = std::fs::read_to_string(folder.join(name)).unwrap();
-    let mut lines = kept.lines().zip(found.lines());
-    if let Some((was, is)) = lines.find(|(was, is)| was != is) {
-        panic!("{name}\nwas: {was}\nis:  {is}");
-    }
-    assert_eq!(kept.len(), found.len(), "{name}");
 }
 
 /// The tags of a page: name, and the rest of it.
@@ -169,8 +147,8 @@ fn a_small_season() {
     let [due, sheet] = pages(&small(), 19, &trouble());
     is_sound(&due);
     is_sound(&sheet);
-    same_as("due.html", &due);
-    same_as("field-sheet.html", &sheet);
+    kept::same_as("pages", "due.html", &due);
+    kept::same_as("pages", "field-sheet.html", &sheet);
     assert!(!due.contains('@') || due.split('@').skip(1).all(|rest| rest.starts_with("media")));
 }
 

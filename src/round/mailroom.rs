@@ -11,7 +11,7 @@ use crate::post::message::{self, Cause, Draft, Picture};
 use crate::post::{Hook, Pictures, hook};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
-use chrono::{DateTime, FixedOffset, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 /// What it takes to write letters in one round.
 #[derive(Clone, Copy, Debug)]
@@ -54,7 +54,7 @@ impl Mailroom<'_> {
         message::message_id(self.secret, &person.email, keys, self.from().1)
     }
 
-    /// The address at which an answer to the letter of that Message-ID is known as one; none where answers are not read.
+    /// Where an answer to the letter of that Message-ID goes, and how it is known as one; none where answers are not read.
     pub fn reply_to(&self, message_id: &str) -> Option<ReplyTo> {
         let answers = self.config.answers.as_ref()?;
         let (name, domain) = answers.address.rsplit_once('@')?;
@@ -92,11 +92,12 @@ impl Mailroom<'_> {
             calendar::write(&entries, context.nursery, self.now)
         });
         let dated = self.now.with_timezone(&self.config.zone).fixed_offset();
+        let text = letter.text(context);
         let draft = Draft {
             from: self.from(),
             to: (&person.name, &person.email),
             subject: &letter.subject,
-            text: &letter.text(context),
+            text: &text,
             html: Some(&letter.html(context)),
             pictures: &self.drawn(letter),
             calendar: calendar.as_deref(),
@@ -118,7 +119,17 @@ impl Mailroom<'_> {
                 )));
             }
         };
-        let (carriers, own) = self.ways(person, letter, context, &envelope, dated);
+        let told = hook::Told {
+            nursery: &self.config.name,
+            person: (&person.name, &person.email),
+            subject: &letter.subject,
+            short: &letter.short(context.today),
+            text: &text,
+            urgent: envelope.urgent,
+            dated,
+            message_id: envelope.message_id,
+        };
+        let (carriers, own) = self.ways(&told);
         let letter = NewLetter {
             message_id: envelope.message_id.to_owned(),
             recipient: person.email.clone(),
@@ -153,34 +164,17 @@ impl Mailroom<'_> {
         Ok(calendar::keep(told, windows, uid, today))
     }
 
-    /// The carriers that this letter goes by, and what is handed to those that take another form of it.
-    fn ways(
-        &self,
-        person: &Person,
-        letter: &Letter,
-        context: &Context<'_>,
-        envelope: &Envelope<'_>,
-        dated: DateTime<FixedOffset>,
-    ) -> (Vec<&'static str>, Vec<(&'static str, Vec<u8>)>) {
+    /// The carriers that a letter goes by, and what is handed to those that take another form of it.
+    fn ways(&self, told: &hook::Told<'_>) -> (Vec<&'static str>, Vec<(&'static str, Vec<u8>)>) {
         let mut carriers = self.carriers.to_vec();
         let hook = self.config.post.hook.as_ref();
-        if hook.is_some_and(|hook| hook.urgent_only) && !envelope.urgent {
+        if hook.is_some_and(|hook| hook.urgent_only) && !told.urgent {
             carriers.retain(|&carrier| carrier != Hook::NAME);
         }
-        if !carriers.contains(&Hook::NAME) {
-            return (carriers, Vec::new());
-        }
-        let body = hook::body(&hook::Told {
-            nursery: &self.config.name,
-            person: (&person.name, &person.email),
-            subject: &letter.subject,
-            short: &letter.short(context.today),
-            text: &letter.text(context),
-            urgent: envelope.urgent,
-            dated,
-            message_id: envelope.message_id,
-        });
-        (carriers, vec![(Hook::NAME, body)])
+        let own = carriers
+            .contains(&Hook::NAME)
+            .then(|| (Hook::NAME, hook::body(told)));
+        (carriers, own.into_iter().collect())
     }
 
     /// The charts of a letter as pictures; one that cannot be drawn is left out.

@@ -189,7 +189,8 @@ fn write_letters(
             .collect(),
         ..Outcome::default()
     };
-    let dates: OnceCell<Vec<Window>> = OnceCell::new();
+    let all_dates: OnceCell<Vec<Window>> = OnceCell::new();
+    let dates = || all_dates.get_or_init(|| windows(context));
     let told = letters::addressed(&config.people, &notices, context.named, context.today);
     for (person, theirs) in config.people.iter().zip(told) {
         let keys: Vec<String> = theirs.iter().map(|n| n.key()).collect();
@@ -212,7 +213,7 @@ fn write_letters(
             .filter(|(n, _)| carried(n))
             .map(|(_, &id)| id)
             .collect();
-        let dates = carries_dates(person, &theirs).then(|| dates.get_or_init(|| windows(&context)));
+        let dates = carries_dates(person, &theirs).then(dates);
         let envelope = Envelope {
             message_id: &message_id,
             cause: Cause::Notice,

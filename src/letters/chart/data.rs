@@ -4,7 +4,7 @@
 use super::{Context, is_worth_drawing};
 use crate::care::BatchCare;
 use crate::letters::places::block_of;
-use crate::letters::words::{count_of, day_short, list};
+use crate::letters::words::{capital, count_of, day_short, list};
 use crate::nursery::{Anchor, Step};
 use crate::units::DegreeDays;
 use chrono::{Days, NaiveDate};
@@ -176,24 +176,16 @@ pub fn figure(days: f64) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
 
-fn capital(text: &str) -> String {
-    crate::letters::words::capital(text)
-}
-
 /// The earliest, the latest and some between.
-fn some_of<T>(mut days: Vec<T>) -> Vec<T> {
-    let most = MOST_TRACKS - 1;
-    if days.len() <= MOST_TRACKS {
+fn some_of<T>(days: Vec<T>) -> Vec<T> {
+    let (end, most) = (days.len().saturating_sub(1), MOST_TRACKS - 1);
+    if end <= most {
         return days;
     }
-    let end = days.len() - 1;
     let chosen: Vec<usize> = (0..=most).map(|i| i * end / most).collect();
-    let mut at = 0;
-    days.retain(|_| {
-        at += 1;
-        chosen.contains(&(at - 1))
-    });
-    days
+    let numbered = days.into_iter().enumerate();
+    let some = numbered.filter(|(n, _)| chosen.contains(n));
+    some.map(|(_, day)| day).collect()
 }
 
 fn place(shown: &[&BatchCare<'_>], context: &Context<'_>) -> String {

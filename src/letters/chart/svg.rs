@@ -7,7 +7,7 @@ use chrono::{Datelike, Days, NaiveDate};
 use maud::html;
 
 /// Width and height of the picture, in its own units.
-pub const SIZE: (f64, f64) = (600.0, 400.0);
+const SIZE: (f64, f64) = (600.0, 400.0);
 /// Where the drawing lies within it: left, top, right, bottom.
 const FRAME: (f64, f64, f64, f64) = (44.0, 44.0, 492.0, 352.0);
 /// Labels need so much room, one below the other.
@@ -17,16 +17,16 @@ const LONGEST: usize = 8;
 
 /// The ground, ink, the tracks, what is foreseen, windows and limits. Blue and brown are told apart by every kind of eye;
 /// a limit is also thick and barred.
-pub const GROUND: &str = "#fffdf7";
-pub const INK: &str = "#1d1d1b";
-pub const TRACK: &str = "#0b4f8a";
-pub const FAINT: &str = "#5d6166";
-pub const LIMIT: &str = "#8f3b00";
+const GROUND: &str = "#fffdf7";
+const INK: &str = "#1d1d1b";
+const TRACK: &str = "#0b4f8a";
+const FAINT: &str = "#5d6166";
+const LIMIT: &str = "#8f3b00";
 const WINDOW: &str = "#e9e2cf";
 const OUTLOOK: &str = "#b9cfe4";
 
 /// From days and standard days to places in the picture.
-pub struct Scale {
+struct Scale {
     first: NaiveDate,
     days: f64,
     low: f64,
@@ -34,7 +34,7 @@ pub struct Scale {
 }
 
 impl Scale {
-    pub fn of(drawn: &Drawn<'_>) -> Self {
+    fn of(drawn: &Drawn<'_>) -> Self {
         let tracks = drawn.tracks.iter();
         let sums = tracks.flat_map(|t| {
             t.known
@@ -65,12 +65,12 @@ impl Scale {
     }
 
     /// The end of a day.
-    pub fn x(&self, day: NaiveDate) -> f64 {
+    fn x(&self, day: NaiveDate) -> f64 {
         let (left, _, right, _) = FRAME;
         left + (day - self.first).num_days() as f64 / self.days * (right - left)
     }
 
-    pub fn y(&self, standard_days: f64) -> f64 {
+    fn y(&self, standard_days: f64) -> f64 {
         let (_, top, _, bottom) = FRAME;
         let share = (standard_days - self.low) / (self.high - self.low);
         (bottom - share * (bottom - top)).clamp(top, bottom)
@@ -285,3 +285,6 @@ fn steps(scale: &Scale) -> impl Iterator<Item = f64> {
         .map(move |i| low + f64::from(i) * each)
         .take_while(move |&at| at <= high)
 }
+
+#[cfg(test)]
+mod tests;

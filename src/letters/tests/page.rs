@@ -1,18 +1,18 @@
 //! Letters as pages: one of every kind, kept whole, and what holds of all.
 //!
-//! The pages stand in tests/data/letters, to be looked at in a browser. With the environment variable `WRITE_LETTERS=1`
+//! The pages stand in tests/data/letters, to be looked at in a browser. With the environment variable `WRITE_KEPT=1`
 //! they are written anew; what has changed in them is then for a person to read.
 
 use super::away::{maren, summer};
 use super::work::three;
 use super::*;
 use crate::care::tests::season::maple;
+use crate::kept;
 use crate::letters::chart::Chart;
 use crate::notices::Diary;
 use crate::notices::seasons::news_for;
 use crate::problem::Problem;
 use std::collections::HashMap;
-use std::path::Path;
 
 const ADDRESS: &str = "answers+5f0c2a1be4d94f6f8f3a7c0d1e2b3a49@alderfold.example";
 
@@ -135,44 +135,23 @@ impl Case {
     }
 }
 
-/// Compares with a file of tests/data/letters, or writes it.
-#[track_caller]
-fn same_as(name: &str, page: &str) {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/letters");
-    let file = folder.join(name);
-    // A page is one line; broken before each block, changes in it can be read.
-    let blocks = "html head meta title style body div main section h1 h2 h3 p ul li table caption colgroup col thead tbody tr th td img a footer";
-    let found = blocks.split(' ').fold(page.to_owned(), |page, tag| {
-        page.replace(&format!("<{tag}>"), &format!("\n<{tag}>"))
-            .replace(&format!("<{tag} "), &format!("\n<{tag} "))
-    }) + "\n";
-    if std::env::var_os("WRITE_LETTERS").is_some() {
-        std::fs::create_dir_all(&folder).unwrap();
-        std::fs::write(&file, &found).unwrap();
-    }
-    let kept = std::fs::read_to_string(&file).unwrap();
-    let mut lines = kept.lines().zip(found.lines());
-    if let Some((was, is)) = lines.find(|(was, is)| was != is) {
-        panic!("{name} (WRITE_LETTERS=1 writes it anew):\n- {was}\n+ {is}");
-    }
-    assert_eq!(kept, found, "{name}");
-}
-
 #[test]
 fn one_of_every_kind() {
     for kind in Kind::ALL {
         let case = Case::of(kind);
         let (text, page) = case.written(kind, Some(ADDRESS));
         says_the_same(&text, &page);
-        same_as(&format!("{}.html", kind.name()), &page);
+        kept::same_as("letters", &format!("{}.html", kind.name()), &page);
         assert!(!text.contains("graftwarden note"), "{text}");
         let (text, page) = case.written(kind, None);
         says_the_same(&text, &page);
         assert!(!page.contains("mailto:"), "{page}");
     }
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/letters");
-    let kept = std::fs::read_dir(folder).unwrap().count();
-    assert_eq!(kept, Kind::ALL.len() + 1, "one more has forty batches");
+    assert_eq!(
+        kept::count("letters"),
+        Kind::ALL.len() + 1,
+        "one more has forty batches"
+    );
 }
 
 /// What holds of every page: it says what the text says, is closed in itself, and short.
@@ -386,7 +365,7 @@ fn forty_batches_in_six_blocks_are_shown_whole() {
         (letter.text(context), letter.html(context))
     });
     says_the_same(&text, &page);
-    same_as("forty-batches.html", &page);
+    kept::same_as("letters", "forty-batches.html", &page);
 }
 
 #[test]
