@@ -54,9 +54,9 @@ impl Danger {
         }
     }
 
-    /// Whether it is about what a day's walk has to mind beside the work itself.
+    /// Whether today's walk has to mind it beside the work itself.
     pub fn is_to_mind(self) -> bool {
-        !matches!(self, Self::Late | Self::LastDay)
+        !matches!(self, Self::Late | Self::LastDay | Self::InSight)
     }
 }
 
@@ -89,9 +89,16 @@ pub fn risks<'a>(occasion: &Occasion<'a>, open: &[&'a BatchCare<'a>]) -> Vec<Ris
         {
             let batch = care.batch.name.as_str();
             let at = (care.batch.site.as_str(), Some(care.batch.block.as_str()));
-            let same = |r: &&mut Risk<'_>| r.danger == danger && r.at == at && r.said == said;
+            // What is only in sight is one line a block, with its first day.
+            let alike = |r: &Risk<'_>| r.said == said || danger == Danger::InSight;
+            let same = |r: &&mut Risk<'_>| r.danger == danger && r.at == at && alike(r);
             match found.iter_mut().rev().find(same) {
-                Some(risk) => risk.batches.push(batch),
+                Some(risk) => {
+                    risk.batches.push(batch);
+                    if on < risk.on {
+                        (risk.on, risk.said) = (on, said);
+                    }
+                }
                 None => found.push(Risk {
                     danger,
                     at,
@@ -129,12 +136,12 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
             Some((Danger::Limit, day, said))
         }
         Some(day) => {
-            let danger = if day <= context.today + PRESSING {
-                Danger::Limit
+            let by = day_short(day);
+            Some(if day <= context.today + PRESSING {
+                (Danger::Limit, day, format!("{title} by {by}"))
             } else {
-                Danger::InSight
-            };
-            Some((danger, day, format!("{title} by {}", day_short(day))))
+                (Danger::InSight, day, format!("{title}, the first by {by}"))
+            })
         }
         None => {
             let foreseen = context.outlook.limit(care)?;
@@ -144,7 +151,7 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
                 (
                     Danger::InSight,
                     first,
-                    format!("{title} {}", about(&foreseen, context.today)),
+                    format!("{title}, the first {}", about(&foreseen, context.today)),
                 )
             })
         }

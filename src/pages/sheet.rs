@@ -121,7 +121,7 @@ fn block_table(tasks: &[Task<'_>], occasion: &Occasion<'_>) -> Markup {
                 thead {
                     tr {
                         th.tick scope="col" { "Done" }
-                        th.batch scope="col" { "Batch" }
+                        th.batch scope="col" { "Batch" small { (name) } }
                         th.what scope="col" { "What" }
                         th.count scope="col" { "How many" }
                         th scope="col" { "Remarks" }
