@@ -110,6 +110,10 @@ pub fn risks<'a>(occasion: &Occasion<'a>, open: &[&'a BatchCare<'a>]) -> Vec<Ris
             }
         }
     }
+    let several = |r: &&mut Risk<'_>| r.danger == Danger::InSight && r.batches.len() > 1;
+    for risk in found.iter_mut().filter(several) {
+        risk.said = format!("the first: {}", risk.said);
+    }
     let grounds = context.grounds.iter();
     found.extend(grounds.flat_map(|ground| weather(ground, context, open)));
     found.sort_by_key(|risk| (risk.danger, risk.on));
@@ -136,24 +140,18 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
             Some((Danger::Limit, day, said))
         }
         Some(day) => {
-            let by = day_short(day);
-            Some(if day <= context.today + PRESSING {
-                (Danger::Limit, day, format!("{title} by {by}"))
+            let danger = if day <= context.today + PRESSING {
+                Danger::Limit
             } else {
-                (Danger::InSight, day, format!("{title}, the first by {by}"))
-            })
+                Danger::InSight
+            };
+            Some((danger, day, format!("{title} by {}", day_short(day))))
         }
         None => {
             let foreseen = context.outlook.limit(care)?;
             let first = foreseen.band.p10?;
             let near = first <= context.today + IN_SIGHT;
-            near.then(|| {
-                (
-                    Danger::InSight,
-                    first,
-                    format!("{title}, the first {}", about(&foreseen, context.today)),
-                )
-            })
+            near.then(|| (Danger::InSight, first, format!("{title} {}", about(&foreseen, context.today))))
         }
     }
 }
