@@ -151,7 +151,13 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
             let foreseen = context.outlook.limit(care)?;
             let first = foreseen.band.p10?;
             let near = first <= context.today + IN_SIGHT;
-            near.then(|| (Danger::InSight, first, format!("{title} {}", about(&foreseen, context.today))))
+            near.then(|| {
+                (
+                    Danger::InSight,
+                    first,
+                    format!("{title} {}", about(&foreseen, context.today)),
+                )
+            })
         }
     }
 }
