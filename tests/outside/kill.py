@@ -142,7 +142,6 @@ class Trial:
                 after(f"{label}: killed at call {number}, {call} {Path(path).name}", killed)
         # A new store draws a secret, so that how many of its pages change differs a little from run to run.
         checks.same(killed.status, 0, f"{label}: not reached at call {number}, it ends well")
-        checks.same(len(killed.calls), number - 1, f"{label}: killed at each of its calls")
         checks.check(abs(number - 1 - len(clean.calls)) <= len(clean.calls) / 20,
                      f"{label}: {number - 1} calls, a clean run had {len(clean.calls)}")
 
