@@ -1,5 +1,6 @@
 //! `[answers]`: where answers by mail come in, and from whom they are believed. Passwords stay in their files.
 
+use super::files::secret_path;
 use super::mail_server::{self, Words};
 use super::post::address;
 use super::raw::Section;
@@ -77,7 +78,9 @@ const SERVER: Words = Words {
 fn read_imap(s: Section<'_>, folder: &Path) -> Option<ImapConfig> {
     let (host, port, security) = mail_server::read(&s, &SERVER);
     let user = s.need("user", s.line("user"), "write the name to log in with");
-    let password = s.text("password_file").map(|file| folder.join(file));
+    let password = s
+        .text("password_file")
+        .map(|file| secret_path(folder, &file));
     let remedy = "name a file that holds the password and nothing else";
     let password = s.need("password_file", password, remedy);
     let inbox = s.line("folder").unwrap_or_else(|| "INBOX".to_owned());

@@ -4,7 +4,7 @@ use super::report::Complaint;
 use crate::problem::Problem;
 use secrecy::SecretString;
 use std::io::{ErrorKind, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// No config, plan or secret is larger than this many bytes.
 const CAP: u64 = 4 << 20;
@@ -67,6 +67,26 @@ fn read_bytes(path: &Path) -> std::io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// Where a secret lies that the config names: a bare name is first looked for among the credentials that systemd hands a
+/// service (systemd.exec(5), `LoadCredential`), then like every path in the folder of the config.
+pub(super) fn secret_path(folder: &Path, name: &str) -> PathBuf {
+    secret_among(credentials().as_deref(), folder, name)
+}
+
+fn secret_among(credentials: Option<&Path>, folder: &Path, name: &str) -> PathBuf {
+    let bare = Path::new(name).file_name().is_some_and(|file| file == name);
+    credentials
+        .filter(|_| bare)
+        .map(|credentials| credentials.join(name))
+        .filter(|path| path.exists())
+        .unwrap_or_else(|| folder.join(name))
+}
+
+/// The folder with the credentials of this service; none for commands that a person runs.
+fn credentials() -> Option<PathBuf> {
+    std::env::var_os("CREDENTIALS_DIRECTORY").map(PathBuf::from)
+}
+
 /// Reads a password or key: the whole file, less one line end. A secret that others of the machine may read is
 /// refused nowhere, but comes with a problem that says so.
 pub fn read_secret(path: &Path) -> (Option<SecretString>, Option<Problem>) {
@@ -83,7 +103,10 @@ pub fn read_secret(path: &Path) -> (Option<SecretString>, Option<Problem>) {
         let problem = Problem::new(place, "the secret is empty", "", "write it into the file");
         return (None, Some(problem));
     }
-    (Some(SecretString::from(secret)), open_to_others(path))
+    // A credential is guarded by its folder; its own mode may show the group's bits, where systemd lends it by an ACL.
+    let lent = credentials().is_some_and(|folder| path.parent() == Some(&folder));
+    let problem = if lent { None } else { open_to_others(path) };
+    (Some(SecretString::from(secret)), problem)
 }
 
 #[cfg(unix)]
@@ -150,5 +173,33 @@ mod tests {
         let (secret, problem) = read_secret(Path::new("no/such/file"));
         assert!(secret.is_none());
         assert_eq!(problem.unwrap().what, "there is no such file");
+    }
+
+    /// Where `password_file = "name"` leads with the config in `etc` and one credential, `smtp-password`.
+    #[track_caller]
+    fn check_place(name: &str, expected: &str) {
+        let folder = tempfile::tempdir().unwrap();
+        let credentials = folder.path().join("lent");
+        std::fs::create_dir(&credentials).unwrap();
+        std::fs::write(credentials.join("smtp-password"), "pass").unwrap();
+        let found = secret_among(Some(&credentials), &folder.path().join("etc"), name);
+        assert_eq!(found, folder.path().join(expected));
+    }
+
+    #[test]
+    fn a_bare_name_is_a_credential_where_there_is_one() {
+        check_place("smtp-password", "lent/smtp-password");
+        check_place("imap-password", "etc/imap-password");
+        check_place("./smtp-password", "etc/./smtp-password");
+        check_place("keys/smtp-password", "etc/keys/smtp-password");
+        check_place("..", "etc/..");
+    }
+
+    #[test]
+    fn without_credentials_a_bare_name_counts_from_the_config() {
+        assert_eq!(
+            secret_among(None, Path::new("etc"), "smtp-password"),
+            Path::new("etc/smtp-password")
+        );
     }
 }

@@ -1,5 +1,6 @@
 //! `[post]`: who letters come from and how they leave. Passwords stay in their files.
 
+use super::files::secret_path;
 use super::mail_server::{self, Words};
 use super::raw::Section;
 use super::report::Complaint;
@@ -83,7 +84,7 @@ const SERVER: Words = Words {
 fn read_smtp(s: Section<'_>, folder: &Path) -> Option<SmtpConfig> {
     let (host, port, security) = mail_server::read(&s, &SERVER);
     let login = match (s.text("user"), s.text("password_file")) {
-        (Some(user), Some(file)) => Some((user, folder.join(file))),
+        (Some(user), Some(file)) => Some((user, secret_path(folder, &file))),
         (None, None) => None,
         _ => {
             s.error(
@@ -125,7 +126,7 @@ fn read_hook(s: Section<'_>, folder: &Path) -> Option<HookConfig> {
         s.findings().error(s.place("command"), complaint);
     }
     let timeout = s.whole("timeout", 1..=300).unwrap_or(30);
-    let secret_file = s.text("secret_file").map(|path| folder.join(path));
+    let secret_file = s.text("secret_file").map(|file| secret_path(folder, &file));
     let urgent_only = s.flag("urgent_only").unwrap_or(false);
     s.finish();
     let to = match (command, url) {

@@ -4,6 +4,7 @@
 
 mod layout;
 
+use super::files::secret_path;
 use super::raw::Section;
 use super::report::Complaint;
 use super::{FileWeather, OpenMeteoWeather, UrlWeather, WeatherConfig};
@@ -166,7 +167,7 @@ fn open_meteo(s: &Section<'_>, folder: &Path, contact: Option<&str>) -> OpenMete
     OpenMeteoWeather {
         url: s.parsed("url", url),
         archive_url: s.parsed("archive_url", url),
-        key_file: s.text("key_file").map(|path| folder.join(path)),
+        key_file: s.text("key_file").map(|file| secret_path(folder, &file)),
         past_days: s.whole("past_days", 0..=92).unwrap_or(10),
         forecast_days: s.whole("forecast_days", 1..=16).unwrap_or(10),
         contact,
@@ -186,7 +187,7 @@ fn farm(s: &Section<'_>, folder: &Path, contact: Option<&str>) -> Option<UrlWeat
     });
     let format = s.need("format", format, "write format = \"json\" or \"csv\"");
     let rows = s.parsed("rows", pointer);
-    let header_file = s.text("header_file").map(|path| folder.join(path));
+    let header_file = s.text("header_file").map(|file| secret_path(folder, &file));
     let layout = layout::layout(s);
     match format {
         Some(Format::Json) => json_columns(s, &layout),
