@@ -17,7 +17,7 @@ mod watch;
 
 use crate::config::{Config, FORMAT};
 use anyhow::Context as _;
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, CommandFactory, Parser, Subcommand};
 use exit::{Exit, config_trouble};
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -96,6 +96,12 @@ fn version() -> &'static str {
         )
     });
     &VERSION
+}
+
+/// The command line as the argument parser knows it: `deploy/papers.rs` writes manual pages and completions from it.
+#[doc(hidden)]
+pub fn command() -> clap::Command {
+    Arguments::command()
 }
 
 /// Parses the arguments, runs the command and gives its exit code.
