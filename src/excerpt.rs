@@ -29,15 +29,22 @@ pub fn excerpt(bytes: &[u8]) -> String {
 
 /// A text as one line of visible characters: runs of blanks and control characters become one space, invisible ones go.
 pub fn one_line(text: &str) -> String {
-    let seen = |c: &char| !invisible(*c);
     let plain = |c: char| if c.is_control() { ' ' } else { c };
-    let text: String = text.chars().filter(seen).map(plain).collect();
+    let text: String = without_invisible(text).chars().map(plain).collect();
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// Characters that take no room but change how others are shown.
+/// A text without characters that take no room but change how others are shown; control characters stay.
+pub fn without_invisible(text: &str) -> String {
+    text.chars().filter(|&c| !invisible(c)).collect()
+}
+
 fn invisible(c: char) -> bool {
-    matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+    matches!(
+        c,
+        '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
+            | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}'
+    )
 }
 
 #[cfg(test)]

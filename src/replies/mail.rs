@@ -7,6 +7,7 @@ mod kind;
 mod page;
 mod written;
 
+use crate::excerpt::without_invisible;
 use crate::fingerprint;
 use chrono::{DateTime, Utc};
 use mail_parser::{Address, HeaderName, HeaderValue, Message, MessageParser, PartType};
@@ -127,9 +128,10 @@ fn bounded(bytes: &[u8]) -> &[u8] {
     bytes
 }
 
-/// Without line ends and other control characters, which an encoded header may hold.
+/// Without line ends and other control characters, which an encoded header may hold, and without what is not seen but
+/// turns around what stands beside it.
 fn clean(text: &str) -> String {
-    text.replace(char::is_control, " ")
+    without_invisible(text).replace(char::is_control, " ")
 }
 
 /// The one address in From; two would leave open who is meant.

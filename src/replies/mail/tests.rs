@@ -41,6 +41,15 @@ fn phones_write_in_many_ways() {
     check("broken-charset", "C-14 lines \u{fffd}");
 }
 
+/// A right-to-left override would show "closed 41-C" as "C-14 desolc", here and wherever it is repeated.
+#[test]
+fn nothing_unseen_or_ringing_is_left_in_what_was_written() {
+    let mail = "From: maren@alderfold.example\r\nSubject: =?utf-8?Q?Re:_=E2=80=AEtoday=C2=AD?=\r\nContent-Type: text/plain; charset=utf-8\r\n\r\n\u{202e}C-14\u{202c} li\u{ad}nes\u{7} \u{2067}3/10\u{2069}\u{1b}[31m\u{feff}\r\n";
+    let mail = read_mail(mail.as_bytes());
+    assert_eq!(mail.words, "C-14 lines  3/10 [31m");
+    assert_eq!(mail.subject, "Re: today");
+}
+
 #[test]
 fn a_mail_says_which_letter_it_answers() {
     let mail = read_mail(&kept("above-the-quote"));
