@@ -58,6 +58,9 @@ pub struct Smtp {
 }
 
 impl Smtp {
+    /// The word in the store.
+    pub const NAME: &'static str = "smtp";
+
     /// The usual limit for one letter.
     pub const LIMIT: Duration = Duration::from_secs(60);
 
@@ -193,7 +196,7 @@ impl Smtp {
 
 impl Carrier for Smtp {
     fn name(&self) -> &'static str {
-        "smtp"
+        Self::NAME
     }
 
     fn carry<'a>(&'a self, parcel: &'a Parcel) -> Pending<'a, Outcome> {

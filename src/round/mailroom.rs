@@ -8,7 +8,7 @@ use crate::letters::calendar::{self, Kept, Window};
 use crate::letters::{Chart, Context, Letter, ReplyTo};
 use crate::nursery::Person;
 use crate::post::message::{self, Cause, Draft, Picture};
-use crate::post::{Hook, Pictures, hook};
+use crate::post::{Hook, Pictures, Smtp, hook};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -129,7 +129,7 @@ impl Mailroom<'_> {
             dated,
             message_id: envelope.message_id,
         };
-        let (carriers, own) = self.ways(&told);
+        let (carriers, own) = self.ways(&told, envelope.cause);
         let letter = NewLetter {
             message_id: envelope.message_id.to_owned(),
             recipient: person.email.clone(),
@@ -164,11 +164,18 @@ impl Mailroom<'_> {
         Ok(calendar::keep(told, windows, uid, today))
     }
 
-    /// The carriers that a letter goes by, and what is handed to those that take another form of it.
-    fn ways(&self, told: &hook::Told<'_>) -> (Vec<&'static str>, Vec<(&'static str, Vec<u8>)>) {
+    /// The carriers that a letter goes by, and what is handed to those that take another form of it. Receipts belong to the
+    /// mail that they answer: where mail goes out, the hook has none of them.
+    fn ways(
+        &self,
+        told: &hook::Told<'_>,
+        cause: Cause,
+    ) -> (Vec<&'static str>, Vec<(&'static str, Vec<u8>)>) {
         let mut carriers = self.carriers.to_vec();
         let hook = self.config.post.hook.as_ref();
-        if hook.is_some_and(|hook| hook.urgent_only) && !told.urgent {
+        let urgent_only = hook.is_some_and(|hook| hook.urgent_only) && !told.urgent;
+        let by_mail = cause == Cause::Answer && carriers.contains(&Smtp::NAME);
+        if urgent_only || by_mail {
             carriers.retain(|&carrier| carrier != Hook::NAME);
         }
         let own = carriers

@@ -12,6 +12,9 @@ use std::collections::BTreeMap;
 /// cannot get through, the others get past it.
 const BEHIND: TimeDelta = TimeDelta::seconds(1);
 
+/// Whoever has written so short a time ago is awake, and waits for the receipt.
+const AWAKE: TimeDelta = TimeDelta::hours(1);
+
 /// Tries everything that is due to be tried.
 pub async fn send(house: &House) -> Result<(), StoreError> {
     let waiting = house.with_store(|memory| memory.waiting(house.clock.now()))?;
@@ -34,7 +37,10 @@ async fn work_off(house: &House, name: &str, rows: Vec<&OutboxRow>) -> Result<()
             write_down(house, row, outcome, TimeDelta::zero())?;
             continue;
         }
-        if let Some(until) = carrier.and_then(|c| held_until(house, c.as_ref(), row)) {
+        let held = carrier.and_then(|c| held_until(house, c.as_ref(), row));
+        if let Some(until) = held
+            && !is_awaited(house, row)?
+        {
             house.with_store(|memory| memory.hold(row, until))?;
             continue;
         }
@@ -53,6 +59,13 @@ fn held_until(house: &House, carrier: &dyn Carrier, row: &OutboxRow) -> Option<D
     let person = config.people.iter().find(|p| p.email == row.recipient)?;
     let until = person.held_until(row.urgent, house.clock.now(), config.zone);
     until.filter(|_| carrier.disturbs())
+}
+
+/// Whether it is the receipt of a mail that was written just before, by its own word where that can be.
+fn is_awaited(house: &House, row: &OutboxRow) -> Result<bool, StoreError> {
+    let answer = house.with_store(|memory| memory.answer_with_receipt(&row.message_id))?;
+    let awake = |at: DateTime<Utc>| house.clock.now() - at <= AWAKE;
+    Ok(answer.is_some_and(|answer| awake(answer.dated.min(answer.came_at))))
 }
 
 async fn carry(carrier: Option<&dyn Carrier>, row: &OutboxRow) -> Outcome {

@@ -2,6 +2,7 @@
 
 mod doubles;
 mod listening;
+mod night;
 mod receipts;
 mod taking_back;
 mod trouble;
