@@ -117,6 +117,23 @@ impl BatchCare<'_> {
             && self.steps.last().is_none_or(|s| s.state != State::Done)
     }
 
+    /// What would have shown that a step's time has come, where its window opens at once by that and nobody has written it
+    /// down, nor any of the work: by these facts of the batch its instructions say to look first.
+    pub fn unseen(&self, step: &StepCare<'_>, facts: &Facts) -> Option<What> {
+        let at_once = &step.step.opens.at_once;
+        let seen = self.plan.reckoning.seen;
+        let first = *at_once.first()?;
+        let known = [at_once, &step.step.brings, &vec![seen, What::OverCallused]]
+            .iter()
+            .any(|words| facts.first(words).is_some());
+        let looked_for = if step.step.say_unseen.is_some() {
+            seen
+        } else {
+            first
+        };
+        (!known).then_some(looked_for)
+    }
+
     /// The day on which callus was last seen to grow over scions, unless what there is to do about it was written down since:
     /// headed back, and the tape eased or off.
     pub fn over_callused(&self) -> Option<NaiveDate> {

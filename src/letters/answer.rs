@@ -126,7 +126,7 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
         1 => format!("or more exactly, such as \"{example}\""),
         _ => format!("or a line for each batch, such as \"{example}\""),
     };
-    let each = |what: What| each_batch(asked, what).unwrap_or_else(|| vec![spoken(what)]);
+    let each = |what: What| lines(&asked.batches, &spoken(what));
     let (say, replies) = match brings.first()? {
         What::Take | What::HeadLength => {
             let label = if brings[0] == What::Take {
@@ -156,22 +156,71 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
                 replies,
             )
         }
-        _ => {
-            // With several words to choose from, only `done` means all that was asked.
-            let done = match brings.as_slice() {
-                [only] => each_batch(asked, *only),
-                _ => None,
-            };
-            (
-                format!("Answer this letter: \"done\" ({of}), \"not yet\", {or}."),
-                vec![
-                    Reply::new("Done", done.unwrap_or_else(|| vec!["done".into()])),
-                    Reply::new("Not yet", vec!["not yet".into()]),
-                ],
-            )
-        }
+        _ => work(asked, step, context, &of, &or),
     };
     Some(Answer { say, replies })
+}
+
+/// Work: `done`, where somebody has looked. Where nobody has, what is seen is asked for first, as the letter says.
+fn work(
+    asked: &Asked,
+    step: &StepCare<'_>,
+    context: &Context<'_>,
+    of: &str,
+    or: &str,
+) -> (String, Vec<Reply>) {
+    let unseen = |name: &&String| {
+        let care = context.named.get(name)?;
+        care.unseen(care.step(&asked.step)?, &care.facts)
+    };
+    let (blind, seen): (Vec<&String>, Vec<&String>) = asked
+        .batches
+        .iter()
+        .partition(|name| unseen(name).is_some());
+    let own = |names: Vec<&String>| names.into_iter().cloned().collect::<Vec<_>>();
+    let first_unseen = blind.first().and_then(unseen);
+    let (blind, seen) = (own(blind), own(seen));
+    let not_yet = || Reply::new("Not yet", vec!["not yet".into()]);
+    let done = || {
+        // With several words to choose from, only `done` means all that was asked.
+        match step.step.brings.as_slice() {
+            [_] => Reply::new("Done", lines(&seen, "done")),
+            _ => Reply::new("Done", vec!["done".into()]),
+        }
+    };
+    let Some(looked_for) = first_unseen else {
+        let say = format!("Answer this letter: \"done\" ({of}), \"not yet\", {or}.");
+        return (say, vec![done(), not_yet()]);
+    };
+    let at = match blind.len() {
+        n if n > FEW => count_of(n as u32, "batch"),
+        _ => list(&blind.iter().map(|name| one_line(name)).collect::<Vec<_>>()),
+    };
+    let (seen_as, first) = (spoken(looked_for), one_line(&blind[0]));
+    let mut say = format!(
+        "Nobody has written down {seen_as} of {at} yet: answer this letter with what you see or did there, a line for each batch, such as \"{first} {seen_as}\" or \"{}\".",
+        context
+            .named
+            .get(&blind[0])
+            .and_then(|care| example(care, care.step(&asked.step)?))
+            .unwrap_or_default()
+    );
+    let mut replies = Vec::new();
+    if seen.is_empty() {
+        say.push_str(" \"Not yet\" writes nothing down.");
+    } else {
+        let _ = write!(
+            say,
+            " \"Done\" is taken for the others, \"not yet\" for none."
+        );
+        replies.push(done());
+    }
+    if looked_for == What::Lines {
+        replies.push(Reply::new("Lines showing", lines(&blind, "lines")));
+        replies.push(Reply::new("No lines yet", lines(&blind, "no lines")));
+    }
+    replies.push(not_yet());
+    (say, replies)
 }
 
 /// Nothing is asked, or many things: what is due of the first batch gives the example.
@@ -236,16 +285,18 @@ fn part(of: u32, tenths: u32) -> u32 {
     }
 }
 
-/// A line for each batch, where they are few.
-fn each_batch(asked: &Asked, what: What) -> Option<Vec<String>> {
-    let lines: Vec<String> = asked
-        .batches
-        .iter()
-        .take(FEW + 1)
-        .map(|name| format!("{} {}", one_line(name), spoken(what)))
+/// A line for each batch that says these words, where they are few; else the words alone.
+fn lines(batches: &[String], words: &str) -> Vec<String> {
+    let each = batches.iter().take(FEW + 1);
+    let each: Vec<String> = each
+        .map(|name| format!("{} {words}", one_line(name)))
         .collect();
-    let size: usize = lines.iter().map(|line| line.chars().count()).sum();
-    (lines.len() <= FEW && size <= LONGEST).then_some(lines)
+    let size: usize = each.iter().map(|line| line.chars().count()).sum();
+    if each.len() <= FEW && size <= LONGEST {
+        each
+    } else {
+        vec![words.to_owned()]
+    }
 }
 
 /// Lines that wait for their number, of the first batches where they are many.

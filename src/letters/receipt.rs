@@ -13,12 +13,23 @@ use chrono::{Datelike, NaiveDate};
 pub struct Receipt {
     /// Line by line.
     pub lines: Vec<Line>,
-    /// Nothing is written down until its sender confirms it.
-    pub held: bool,
+    /// Nothing is written down until its sender confirms it, and why.
+    pub held: Option<Held>,
+    /// Who wrote the answer, where this is told to whoever had the letter.
+    pub by: Option<String>,
     /// What else there is to know, a paragraph each.
     pub remarks: Vec<String>,
     /// What `done` means in answer to this receipt.
     pub asked: Option<Asked>,
+}
+
+/// Why an answer waits for its sender's word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Held {
+    /// It answers no letter of ours.
+    Fresh,
+    /// It answers a letter to somebody else, and ends a batch or begins one.
+    HandedOn,
 }
 
 /// One line of an answer.
@@ -44,6 +55,8 @@ pub enum Became {
     TakenBack(Vec<Record>),
     /// Nothing: what the letter asked for waits.
     Later,
+    /// Nothing, as it was meant to be: what stands now.
+    Unchanged(String),
     /// It was not read, or not done, and why.
     Not(String),
 }
@@ -59,6 +72,7 @@ pub fn receipt(receipt: &Receipt, context: &Context<'_>) -> Letter {
         not_written(receipt),
         questions(receipt),
         later(receipt, context),
+        unchanged(receipt),
     ]
     .into_iter()
     .flatten()
@@ -131,18 +145,29 @@ fn written(receipt: &Receipt, today: NaiveDate) -> Option<Section> {
         });
     }
     let first = first?;
-    let (heading, word) = if receipt.held {
-        ("Not written down before you confirm it", "Please confirm")
-    } else {
-        ("Written down", "Written down")
-    };
-    let paragraphs = if receipt.held {
-        vec![
+    let (heading, word, paragraph) = match (receipt.held, &receipt.by) {
+        (Some(Held::Fresh), _) => (
+            "Not written down before you confirm it",
+            "Please confirm".to_owned(),
             "Your mail was no answer to one of our letters, and anybody can write your address on a mail. This is what it would write down:".to_owned(),
-        ]
-    } else {
-        Vec::new()
+        ),
+        (Some(Held::HandedOn), _) => (
+            "Not written down before you confirm it",
+            "Please confirm".to_owned(),
+            "This ends a batch or begins another one, and whoever the letter was handed to could have written it in your name. This is what it would write down:".to_owned(),
+        ),
+        (None, Some(by)) => (
+            "Written down for somebody else",
+            format!("{by} has answered"),
+            format!(
+                "{by} has answered a letter that was written to you, and has the receipt. This was written down. If you did not hand the letter on, ask {by}: whoever has it can write in that name."
+            ),
+        ),
+        (None, None) => ("Written down", "Written down".to_owned(), String::new()),
     };
+    let paragraphs = Some(paragraph).filter(|p| !p.is_empty());
+    let paragraphs = paragraphs.into_iter().collect();
+    let word = word.as_str();
     Some(Section {
         heading: heading.into(),
         subject: subject(word, &first, many),
@@ -245,27 +270,73 @@ fn later(receipt: &Receipt, context: &Context<'_>) -> Option<Section> {
     })
 }
 
+/// What was left as it is.
+fn unchanged(receipt: &Receipt) -> Option<Section> {
+    let told = receipt.lines.iter().filter_map(|line| match &line.became {
+        Became::Unchanged(what) => Some(format!("{}: {}", quoted(&line.said), sentence(what))),
+        _ => None,
+    });
+    let paragraphs: Vec<String> = told.collect();
+    (!paragraphs.is_empty()).then(|| Section {
+        heading: "Nothing changed".into(),
+        subject: "Nothing changed".into(),
+        paragraphs,
+        ..Section::default()
+    })
+}
+
+/// How a receipt is answered in its turn.
 fn answer(receipt: &Receipt) -> Option<Answer> {
-    let writes = receipt
-        .lines
-        .iter()
-        .any(|line| matches!(&line.became, Became::Written { records, .. } if !records.is_empty()));
-    let (say, label, word) = match (writes, receipt.held) {
-        (true, true) => (
-            "Is it yours? Answer this letter with \"yes\", and it is written down. If not, do nothing.",
-            "Yes, write it down",
-            "yes",
-        ),
-        (true, false) => (
+    if receipt.by.is_some() {
+        return None;
+    }
+    let mut records = 0;
+    let (mut asks, mut unread) = (false, false);
+    for line in &receipt.lines {
+        match &line.became {
+            Became::Written {
+                records: theirs,
+                questions,
+            } => {
+                records += theirs.len();
+                asks |= !questions.is_empty();
+            }
+            Became::Not(_) => unread = true,
+            _ => {}
+        }
+    }
+    let mut say: Vec<&str> = Vec::new();
+    let mut replies = Vec::new();
+    let mut reply = |label, word: &str| replies.push(Reply::new(label, vec![word.into()]));
+    if records > 0 && receipt.held.is_some() {
+        say.push(
+            "Is it yours? Answer this letter with \"yes\", and it is written down. If not, answer \"no\" or do nothing.",
+        );
+        reply("Yes, write it down", "yes");
+        reply("No", "no");
+    } else if records > 0 && asks {
+        say.push(
+            "Is it right? Answer \"yes\" or do nothing, and it stands. If not, answer \"no\", and what is asked about is taken back.",
+        );
+        reply("Yes, it is right", "yes");
+        reply("No, take it back", "no");
+        if records > 1 {
+            say.push("\"undo\" takes back all that is written down above.");
+            reply("Undo all", "undo");
+        }
+    } else if records > 0 {
+        say.push(
             "Wrong? Answer this letter with \"undo\", and all that is written down above is taken back.",
-            "Undo",
-            "undo",
-        ),
-        (false, _) => return None,
-    };
-    Some(Answer {
-        say: say.into(),
-        replies: vec![Reply::new(label, vec![word.into()])],
+        );
+        reply("Undo", "undo");
+    }
+    if unread {
+        say.push("What is not written down may be answered anew: answer this letter with the line as it should be.");
+        replies.push(Reply::new("Write it anew", Vec::new()));
+    }
+    (!say.is_empty()).then(|| Answer {
+        say: say.join(" "),
+        replies,
     })
 }
 

@@ -1,15 +1,19 @@
 //! What was written in an answer, line by line, to field records.
 //!
 //! Nothing is guessed and nothing is dropped: each line is records, a word to the program, a courtesy, or unread with the
-//! reason. A line is taken as a whole or not at all. `tokens` cuts a line into words, `names`, `phrases` and `when` know
-//! batches, the trade's words and dates, `doubts` what makes a line uncertain; `told` sorts them, `clause` puts together
-//! what belongs together, `made` makes the records. Pure: who may write is judged elsewhere.
+//! reason. What of a line is left out is said. `tokens` cuts a line into words, `names`, `phrases` and `when` know
+//! batches, the trade's words and dates, `doubts` what makes a line uncertain; `told` sorts them, `plan` parts
+//! what is to come from what is done, `clause` puts together what belongs together, `made` makes the records, on top of what
+//! was `heard`; `meanwhile` says what stands against them. Pure: who may write is judged elsewhere.
 
 mod clause;
 mod doubts;
+mod heard;
 mod made;
+mod meanwhile;
 mod names;
 mod phrases;
+mod plan;
 #[cfg(test)]
 mod tests;
 mod tokens;
@@ -20,6 +24,7 @@ use crate::care::BatchCare;
 use crate::letters::Asked;
 use crate::nursery::Record;
 use chrono::NaiveDate;
+use heard::Heard;
 
 /// What an answer is read against.
 #[derive(Clone, Copy, Debug)]
@@ -28,10 +33,23 @@ pub struct Asking<'a> {
     pub today: NaiveDate,
     /// What the letter asked for that this answers; none for a fresh mail.
     pub asked: Option<&'a Asked>,
+    /// The day of that letter at the nursery.
+    pub asked_on: NaiveDate,
     /// Every batch.
     pub cares: &'a [BatchCare<'a>],
     /// The sender's name, who is taken to have done it.
     pub by: &'a str,
+}
+
+impl Asking<'_> {
+    /// A batch to show how a line is written: this one, else the letter's first, else one that is open.
+    fn like(&self, named: Option<&str>) -> String {
+        let asked = self.asked.and_then(|asked| asked.batches.first());
+        let open = || self.cares.iter().find(|care| care.is_open());
+        let name = named.or(asked.map(String::as_str));
+        let name = name.or_else(|| open().map(|care| care.batch.name.as_str()));
+        name.unwrap_or("C-14").to_owned()
+    }
 }
 
 /// One line of an answer.
@@ -46,19 +64,23 @@ pub struct Line {
 /// What a line means.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Meant {
-    /// Field records, at least one, and what is to be asked about them.
+    /// Field records, at least one.
     Records {
         /// In the order of the line.
-        records: Vec<Record>,
-        /// Whole sentences.
-        questions: Vec<String>,
+        noted: Vec<Noted>,
+        /// What of the line is not written down, and why; a sentence each.
+        left: Vec<String>,
     },
     /// The last answer is to be taken back.
     Undo,
     /// Not done yet: nothing to write down.
     Later,
-    /// A held mail is confirmed.
+    /// A held mail is confirmed, or what was asked about is right.
     Yes,
+    /// It is not.
+    No,
+    /// Something is to be taken back, but it is not plain what.
+    Wrong,
     /// A greeting, thanks or a name.
     Courtesy,
     /// Not understood, or not to be written down like this.
@@ -68,20 +90,38 @@ pub enum Meant {
     },
 }
 
+/// A field record as it was understood.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Noted {
+    /// The record.
+    pub record: Record,
+    /// What is to be asked about it, a whole sentence.
+    pub question: Option<String>,
+}
+
 /// The longest line that is read, in characters; nobody writes a longer one about grafts.
 const LONGEST: usize = 500;
 
 /// Reads an answer: one [`Line`] for each line that is not empty.
 pub fn understand(words: &str, asking: &Asking<'_>) -> Vec<Line> {
+    let mut heard = Heard::default();
     let said = words.lines().map(str::trim).filter(|line| !line.is_empty());
-    said.map(|line| Line {
-        said: line.to_owned(),
-        meant: meaning(line, asking),
+    said.map(|line| {
+        // A line that is not taken is not heard either.
+        let mut with = heard.clone();
+        let meant = meaning(line, asking, &mut with);
+        if matches!(meant, Meant::Records { .. }) {
+            heard = with;
+        }
+        Line {
+            said: line.to_owned(),
+            meant,
+        }
     })
     .collect()
 }
 
-fn meaning(line: &str, asking: &Asking<'_>) -> Meant {
+fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
     if line.chars().count() > LONGEST {
         return unread(format!(
             "it is longer than {LONGEST} characters; write a line for each batch"
@@ -94,7 +134,7 @@ fn meaning(line: &str, asking: &Asking<'_>) -> Meant {
     if let Some(meant) = phrases::whole_line(&words, asking.by) {
         return meant;
     }
-    told::records(line, &words, asking).unwrap_or_else(unread)
+    told::records(line, &words, asking, heard).unwrap_or_else(unread)
 }
 
 fn unread(why: String) -> Meant {

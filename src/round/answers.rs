@@ -6,23 +6,27 @@
 
 mod deeds;
 mod letter;
+mod said;
 mod told;
 mod undo;
+mod yes;
 
 pub use told::told;
 
 use super::incoming::file_name;
 use crate::config::{Config, Trust};
 use crate::excerpt::one_line;
+use crate::letters::Asked;
 use crate::letters::receipt::{Became, Line, Receipt};
 use crate::nursery::Person;
 use crate::problem::Problem;
-use crate::replies::{self, Arrived, Asking, LARGEST, Mail, MailKind, Meant, understand};
+use crate::replies::{self, Arrived, Asking, LARGEST, Mail, MailKind, Meant, Noted, understand};
 use crate::store::{AnswerState, Memory, NewAnswer, SentLetter, StoreError};
 use crate::survey::{When, survey};
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use deeds::Deeds;
 use letter::letter_of;
+use said::Said;
 
 /// For so long `done` is known to mean what a letter asked for, a held mail waits, and `undo` reaches back.
 const GOOD_FOR: TimeDelta = TimeDelta::days(60);
@@ -35,8 +39,8 @@ const MOST_RECEIPTS: u32 = 30;
 pub struct Owed<'a> {
     /// To whom.
     pub person: &'a Person,
-    /// The number of the answer.
-    pub answer: i64,
+    /// The number of the answer of which it is the receipt; none where it only tells of one.
+    pub answer: Option<i64>,
     /// What the mail is known by.
     pub mail: String,
     /// The letters it goes on from, the oldest first.
@@ -72,8 +76,12 @@ pub fn take<'a>(
     for arrived in mails {
         if !memory.knows_mail(&arrived.mail.id)? {
             match desk.take(arrived)? {
-                Ok(Some(owed)) if desk.may_have_receipt(&owed, &took.owed)? => took.owed.push(owed),
-                Ok(_) => {}
+                Ok(owed) => match owed.first() {
+                    Some(first) if desk.may_have_receipt(first, &took.owed)? => {
+                        took.owed.extend(owed);
+                    }
+                    _ => {}
+                },
                 Err(problem) => {
                     took.problems.push(problem);
                     break;
@@ -92,18 +100,9 @@ struct Desk<'a, 'm> {
     now: DateTime<Utc>,
 }
 
-/// A mail from one of our people.
-struct Said<'s, 'a> {
-    mail: &'s Mail,
-    person: &'a Person,
-    letter: Option<SentLetter>,
-    /// What it says is believed.
-    believed: bool,
-}
-
 impl<'a> Desk<'a, '_> {
-    /// The receipt it is owed; the inner error says why it could not be taken.
-    fn take(&self, arrived: &Arrived) -> Result<Result<Option<Owed<'a>>, Problem>, StoreError> {
+    /// The receipt it is owed, and whom else it is told; the inner error says why it could not be taken.
+    fn take(&self, arrived: &Arrived) -> Result<Result<Vec<Owed<'a>>, Problem>, StoreError> {
         let mail = &arrived.mail;
         if let MailKind::Bounce {
             recipient,
@@ -112,113 +111,126 @@ impl<'a> Desk<'a, '_> {
         } = &mail.kind
         {
             self.bounced(mail, recipient.as_deref(), said, letter.as_deref())?;
-            return Ok(Ok(None));
+            return Ok(Ok(Vec::new()));
         }
         let from = mail.from.as_deref().unwrap_or_default();
         if mail.kind == MailKind::Automatic || self.is_ours(from) {
             tracing::info!(from, mail = %mail.id, "a mail that a program wrote is passed over");
             self.enter(mail, from, None, AnswerState::Automatic, "")?;
-            return Ok(Ok(None));
+            return Ok(Ok(Vec::new()));
         }
         let Some(person) = self.person(from) else {
             tracing::warn!(from, mail = %mail.id, subject = %one_line(&mail.subject), "a mail of somebody who is not in [[people]] is passed over");
             self.enter(mail, from, None, AnswerState::PassedOver, "")?;
-            return Ok(Ok(None));
+            return Ok(Ok(Vec::new()));
         };
         let letter = letter_of(self.memory, self.config, mail)?;
-        let believed = letter.is_some() || self.trust() == Trust::Sender;
         let said = Said {
             mail,
             person,
             letter,
-            believed,
+            trust: self.trust(),
         };
         match arrived.too_large {
-            Some(size) => Ok(Ok(Some(self.too_large(&said, size)?))),
+            Some(size) => Ok(Ok(vec![self.too_large(&said, size)?])),
             None => self.listen(&said),
         }
     }
 
     /// Reads what was written, and writes down what is believed.
-    fn listen(&self, said: &Said<'_, 'a>) -> Result<Result<Option<Owed<'a>>, Problem>, StoreError> {
+    fn listen(&self, said: &Said<'_, 'a>) -> Result<Result<Vec<Owed<'a>>, Problem>, StoreError> {
         let Said { mail, person, .. } = said;
         let mut deeds = Deeds::of(&mail.id);
         self.memory.forget_records(deeds.beginning())?;
-        let written_on = self.written_on(mail.dated);
         let letter = said.letter.as_ref();
-        let old = letter.is_some_and(|letter| letter.written_at < self.now - GOOD_FOR);
-        let asked = letter
-            .and_then(|letter| letter.asked.clone())
-            .filter(|_| !old);
-        let read = self.understood(&mail.words, written_on, asked.as_ref(), person)?;
-        let nothing_read = read.is_empty();
+        let old = letter.is_some_and(|letter| self.is_old(letter));
+        let read = self.understood(&mail.words, mail.dated, letter, person)?;
+        let held = said.held(&read);
         let mut receipt = Receipt {
-            asked,
+            asked: letter.and_then(|letter| self.asked(letter)),
+            held: held.filter(|_| writes(&read)),
             remarks: self.remarks(said, old),
             ..Receipt::default()
         };
-        for replies::Line { said: words, meant } in read {
-            let became = match meant {
-                Meant::Records { records, questions } => {
-                    if said.believed {
-                        deeds.write(&records);
-                    }
-                    receipt.held |= !said.believed && !records.is_empty();
-                    Became::Written { records, questions }
-                }
-                Meant::Undo if !said.believed => Became::Not(
-                    "undo is taken only in answer to one of our letters; answer the receipt of what you want to take back".into(),
-                ),
-                Meant::Undo => {
-                    receipt.lines.extend(self.undo(&words, said, &mut deeds)?);
-                    continue;
-                }
-                Meant::Yes => {
-                    receipt.lines.extend(self.confirm(&words, said, &mut deeds)?);
-                    continue;
-                }
-                Meant::Later => Became::Later,
-                Meant::Courtesy => continue,
-                Meant::Unread { why } => Became::Not(why),
-            };
-            receipt.lines.push(Line {
-                said: words,
-                became,
-            });
+        if read.is_empty() {
+            let why = "There are no words of yours in the mail. Write one line for each thing";
+            receipt.lines.push(not("", why));
         }
-        if nothing_read {
-            let why = "There are no words of yours in the mail. Write one line for each thing, as in \"C-14 lines\"";
-            receipt.lines.push(Line {
-                said: String::new(),
-                became: Became::Not(why.into()),
-            });
+        for line in read {
+            receipt
+                .lines
+                .extend(self.became(line, said, held.is_some(), &mut deeds)?);
         }
         if let Err(problem) = deeds.put_on_disk(&self.config.accepted(), self.now) {
             return Ok(Err(problem));
         }
-        let state = if receipt.held {
-            AnswerState::Held
-        } else {
-            AnswerState::Taken
+        let state = match receipt.held {
+            Some(_) => AnswerState::Held,
+            None => AnswerState::Taken,
         };
         let id = self.enter(mail, &person.email, letter, state, &mail.words)?;
         deeds.enter(self.memory, &file_name(&self.config.accepted()), id)?;
         // Thanks alone are no answer.
-        let is_owed = !receipt.lines.is_empty();
-        Ok(Ok(is_owed.then(|| owed(said, id, receipt))))
+        if receipt.lines.is_empty() {
+            return Ok(Ok(Vec::new()));
+        }
+        let told = self.tell_owner(said, &receipt);
+        let mut all = vec![owed(said, id, receipt)];
+        all.extend(told);
+        Ok(Ok(all))
     }
 
+    /// What becomes of one line.
+    fn became(
+        &self,
+        line: replies::Line,
+        said: &Said<'_, 'a>,
+        held: bool,
+        deeds: &mut Deeds,
+    ) -> Result<Vec<Line>, StoreError> {
+        let replies::Line { said: words, meant } = line;
+        Ok(match meant {
+            Meant::Records { noted, left } => {
+                if !held {
+                    deeds.write(&noted);
+                }
+                written(&words, noted, &left)
+            }
+            Meant::Undo | Meant::No if !said.may_undo() => vec![not(
+                &words,
+                "what was written down is taken back only in answer to one of our letters to you; answer the receipt of what you want to take back",
+            )],
+            Meant::Undo => self.undo(&words, said, deeds)?,
+            Meant::Yes => self.yes(&words, said, deeds)?,
+            Meant::No => self.no(&words, said, deeds)?,
+            Meant::Wrong => vec![not(
+                &words,
+                "nothing is taken back by this, since it does not say what is wrong. Answer \"undo\" to the receipt of what was wrong, and all that it says is taken back; then write what is right",
+            )],
+            Meant::Later => vec![Line {
+                said: words,
+                became: Became::Later,
+            }],
+            Meant::Courtesy => Vec::new(),
+            Meant::Unread { why } => vec![not(&words, &why)],
+        })
+    }
+
+    /// What a mail of that date says, in answer to that letter.
     fn understood(
         &self,
         words: &str,
-        today: NaiveDate,
-        asked: Option<&crate::letters::Asked>,
+        dated: Option<DateTime<Utc>>,
+        letter: Option<&SentLetter>,
         person: &Person,
     ) -> Result<Vec<replies::Line>, StoreError> {
+        let asked = letter.and_then(|letter| self.asked(letter));
+        let asked_on = letter.map_or(self.now, |letter| letter.written_at);
         survey(self.memory, self.config, When::Now(self.now), |survey| {
             let asking = Asking {
-                today,
-                asked,
+                today: self.written_on(dated),
+                asked: asked.as_ref(),
+                asked_on: asked_on.with_timezone(&self.config.zone).date_naive(),
                 cares: &survey.cares,
                 by: &person.name,
             };
@@ -226,44 +238,33 @@ impl<'a> Desk<'a, '_> {
         })
     }
 
-    /// `yes` in answer to the receipt of a mail that is held.
-    fn confirm(
-        &self,
-        words: &str,
-        said: &Said<'_, 'a>,
-        deeds: &mut Deeds,
-    ) -> Result<Vec<Line>, StoreError> {
-        let not = |why: &str| {
-            Ok(vec![Line {
-                said: words.to_owned(),
-                became: Became::Not(why.to_owned()),
-            }])
+    /// What `done` means in answer to a letter; nothing that is still known where it is old.
+    fn asked(&self, letter: &SentLetter) -> Option<Asked> {
+        letter.asked.clone().filter(|_| !self.is_old(letter))
+    }
+
+    fn is_old(&self, letter: &SentLetter) -> bool {
+        letter.written_at < self.now - GOOD_FOR
+    }
+
+    /// Whoever a letter was written to is told what somebody else has answered to it.
+    fn tell_owner(&self, said: &Said<'_, 'a>, receipt: &Receipt) -> Option<Owed<'a>> {
+        let letter = said.letter.as_ref().filter(|_| said.is_handed_on())?;
+        let owner = self.person(&letter.recipient)?;
+        let wrote = |line: &&Line| matches!(&line.became, Became::Written { records, .. } if !records.is_empty());
+        let lines: Vec<Line> = receipt.lines.iter().filter(wrote).cloned().collect();
+        let told = Receipt {
+            lines,
+            by: Some(said.person.name.clone()),
+            ..Receipt::default()
         };
-        let held = match &said.letter {
-            Some(letter) => self.memory.answer_with_receipt(&letter.message_id)?,
-            None => None,
-        };
-        let Some(held) = held.filter(|held| held.sender == said.person.email) else {
-            return not("there is nothing here that waits for a yes");
-        };
-        match held.state {
-            AnswerState::Held if held.came_at >= self.now - GOOD_FOR => {}
-            AnswerState::Held => return not("that mail is too old by now; write it again"),
-            _ => return not("it was written down before"),
-        }
-        self.memory
-            .forget_records(Deeds::of(&held.mail).beginning())?;
-        let on = self.written_on(Some(held.dated));
-        let mut lines = Vec::new();
-        for replies::Line { said, meant } in self.understood(&held.words, on, None, said.person)? {
-            if let Meant::Records { records, questions } = meant {
-                deeds.write_held(&held, &records);
-                let became = Became::Written { records, questions };
-                lines.push(Line { said, became });
-            }
-        }
-        deeds.confirm(held.id);
-        Ok(lines)
+        (receipt.held.is_none() && !told.lines.is_empty()).then(|| Owed {
+            person: owner,
+            answer: None,
+            mail: said.mail.id.clone(),
+            thread: vec![letter.message_id.clone()],
+            receipt: told,
+        })
     }
 
     /// A letter of ours came back. Of others nothing is known.
@@ -306,12 +307,8 @@ impl<'a> Desk<'a, '_> {
             size / 1_000_000,
             LARGEST / 1_000_000
         );
-        let line = Line {
-            said: String::new(),
-            became: Became::Not(why),
-        };
         let receipt = Receipt {
-            lines: vec![line],
+            lines: vec![not("", &why)],
             ..Receipt::default()
         };
         Ok(owed(said, id, receipt))
@@ -341,7 +338,7 @@ impl<'a> Desk<'a, '_> {
             return Vec::new();
         };
         let mut remarks = Vec::new();
-        if !letter.recipient.eq_ignore_ascii_case(&said.person.email) {
+        if said.is_handed_on() {
             let whose = self.person(&letter.recipient);
             let whose = whose.map_or(letter.recipient.as_str(), |p| p.name.as_str());
             remarks.push(format!("The letter you answered was written to {whose}."));
@@ -395,6 +392,34 @@ impl<'a> Desk<'a, '_> {
     }
 }
 
+/// A line of which nothing was written down, and why.
+fn not(said: &str, why: &str) -> Line {
+    Line {
+        said: said.to_owned(),
+        became: Became::Not(why.to_owned()),
+    }
+}
+
+/// The line of a receipt for what was written down, and one for each thing that was left out.
+fn written(words: &str, noted: Vec<Noted>, left: &[String]) -> Vec<Line> {
+    let questions = noted
+        .iter()
+        .filter_map(|one| one.question.clone())
+        .collect();
+    let records = noted.into_iter().map(|one| one.record).collect();
+    let first = Line {
+        said: words.to_owned(),
+        became: Became::Written { records, questions },
+    };
+    let left = left.iter().map(|why| not(words, why));
+    std::iter::once(first).chain(left).collect()
+}
+
+fn writes(read: &[replies::Line]) -> bool {
+    read.iter()
+        .any(|line| matches!(line.meant, Meant::Records { .. }))
+}
+
 fn owed<'a>(said: &Said<'_, 'a>, answer: i64, receipt: Receipt) -> Owed<'a> {
     let mail = &said.mail.id;
     // A mail without a Message-ID of its own cannot be named in a header, nor one that would break it.
@@ -406,7 +431,7 @@ fn owed<'a>(said: &Said<'_, 'a>, answer: i64, receipt: Receipt) -> Owed<'a> {
     let letter = said.letter.as_ref().map(|l| l.message_id.clone());
     Owed {
         person: said.person,
-        answer,
+        answer: Some(answer),
         mail: mail.clone(),
         thread: letter
             .into_iter()

@@ -280,7 +280,11 @@ fn write_receipts(
         receipt,
     } in owed
     {
-        let message_id = mailroom.message_id(person, &[format!("receipt of {mail}")]);
+        let key = match answer {
+            Some(_) => format!("receipt of {mail}"),
+            None => format!("told of {mail}"),
+        };
+        let message_id = mailroom.message_id(person, &[key]);
         let reply_to = mailroom.reply_to(&message_id);
         let context = Context {
             reply_to: reply_to.as_ref(),
@@ -299,7 +303,9 @@ fn write_receipts(
             .post(person, &letter, &context, envelope)?
             .is_none()
         {
-            mailroom.memory.receipted(*answer, &message_id)?;
+            if let Some(answer) = answer {
+                mailroom.memory.receipted(*answer, &message_id)?;
+            }
             posted.push(Posted {
                 name: person.name.clone(),
                 subject: letter.subject,

@@ -20,15 +20,18 @@ pub enum AnswerState {
     Automatic,
     /// It says that a letter of ours could not be delivered.
     Bounce,
+    /// It was held, and its sender has said no.
+    Dropped,
 }
 
 impl AnswerState {
-    const ALL: [Self; 5] = [
+    const ALL: [Self; 6] = [
         Self::Taken,
         Self::Held,
         Self::PassedOver,
         Self::Automatic,
         Self::Bounce,
+        Self::Dropped,
     ];
 
     fn name(self) -> &'static str {
@@ -38,6 +41,7 @@ impl AnswerState {
             Self::PassedOver => "passed-over",
             Self::Automatic => "automatic",
             Self::Bounce => "bounce",
+            Self::Dropped => "dropped",
         }
     }
 
@@ -72,6 +76,8 @@ pub struct Answer {
     pub mail: String,
     /// Who wrote it; for a bounce whom it is about.
     pub sender: String,
+    /// The number of the letter it answers.
+    pub letter: Option<i64>,
     /// What became of it.
     pub state: AnswerState,
     /// What was written, or for a bounce what was said.
@@ -97,7 +103,8 @@ pub struct SentLetter {
     pub asked: Option<Asked>,
 }
 
-const ANSWER: &str = "id, mail, sender, state, words, dated, came_at";
+const ANSWER: &str = "id, mail, sender, state, words, dated, came_at, letter";
+const LETTER: &str = "SELECT id, message_id, recipient, round_at FROM letter";
 
 impl Memory<'_> {
     /// Whether a mail has come in before.
@@ -122,17 +129,25 @@ impl Memory<'_> {
     fn letter_between(&self, from: &str, below: &str) -> Result<Option<SentLetter>, StoreError> {
         let found = self
             .transaction
-            .prepare_cached("SELECT id, message_id, recipient, round_at FROM letter WHERE message_id >= ?1 AND message_id < ?2")?
-            .query_row([from, below], |row| {
-                Ok(SentLetter {
-                    id: row.get(0)?,
-                    message_id: row.get(1)?,
-                    recipient: row.get(2)?,
-                    written_at: parsed(row, 3)?,
-                    asked: None,
-                })
-            })
+            .prepare_cached(&format!(
+                "{LETTER} WHERE message_id >= ?1 AND message_id < ?2"
+            ))?
+            .query_row([from, below], letter_of)
             .optional()?;
+        self.with_asked(found)
+    }
+
+    /// The letter of that number.
+    pub fn letter_numbered(&self, id: i64) -> Result<Option<SentLetter>, StoreError> {
+        let found = self
+            .transaction
+            .prepare_cached(&format!("{LETTER} WHERE id = ?1"))?
+            .query_row([id], letter_of)
+            .optional()?;
+        self.with_asked(found)
+    }
+
+    fn with_asked(&self, found: Option<SentLetter>) -> Result<Option<SentLetter>, StoreError> {
         let Some(letter) = found else { return Ok(None) };
         let asked = self.asked_in(letter.id)?;
         Ok(Some(SentLetter { asked, ..letter }))
@@ -249,6 +264,26 @@ impl Memory<'_> {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
+    /// The answer that wrote a record, unless it was taken back.
+    pub fn writer_of(&self, record: &str) -> Result<Option<i64>, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached("SELECT answer FROM answer_record WHERE record = ?1 AND NOT undone")?
+            .query_row([record], |row| row.get(0))
+            .optional()?)
+    }
+
+    /// Remembers which records the receipt of an answer asks about.
+    pub fn asked_back(&self, answer: i64, records: &[String]) -> Result<(), StoreError> {
+        self.remember(&questions_of(answer), &records.join(" "))
+    }
+
+    /// The records that the receipt of an answer asks about.
+    pub fn questions_of(&self, answer: i64) -> Result<Vec<String>, StoreError> {
+        let found = self.fact(&questions_of(answer))?.unwrap_or_default();
+        Ok(found.split_whitespace().map(str::to_owned).collect())
+    }
+
     /// Remembers that a record of an answer was taken back.
     pub fn undone(&self, answer: i64, record: &str) -> Result<(), StoreError> {
         self.transaction
@@ -283,6 +318,20 @@ impl Memory<'_> {
     }
 }
 
+fn questions_of(answer: i64) -> String {
+    format!("questions of answer {answer}")
+}
+
+fn letter_of(row: &Row<'_>) -> rusqlite::Result<SentLetter> {
+    Ok(SentLetter {
+        id: row.get(0)?,
+        message_id: row.get(1)?,
+        recipient: row.get(2)?,
+        written_at: parsed(row, 3)?,
+        asked: None,
+    })
+}
+
 fn answer_of(row: &Row<'_>) -> rusqlite::Result<Answer> {
     let state: String = row.get(3)?;
     Ok(Answer {
@@ -293,6 +342,7 @@ fn answer_of(row: &Row<'_>) -> rusqlite::Result<Answer> {
         words: row.get(4)?,
         dated: parsed(row, 5)?,
         came_at: parsed(row, 6)?,
+        letter: row.get(7)?,
     })
 }
 

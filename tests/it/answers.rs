@@ -1,6 +1,8 @@
 //! Answers by mail through whole rounds: from a mail in the mailbox to records, and a receipt that says so.
 
+mod asked_back;
 mod doubles;
+mod handed_on;
 mod listening;
 mod night;
 mod receipts;
@@ -161,6 +163,18 @@ fn answered(nursery: &Nursery, from: &str, id: &str, words: &str, at: &str) -> S
     let ran = nursery.round(at);
     assert_eq!(ran.code, 0, "{ran}");
     receipt_to(nursery, from)
+}
+
+/// What a letter says below its headers.
+fn body(letter: &Sent) -> String {
+    let parts: Vec<&str> = letter.text.split("\n\n").skip(2).collect();
+    parts.join("\n\n")
+}
+
+/// The same as one line, however it is broken.
+fn said(letter: &Sent) -> String {
+    let body = body(letter);
+    body.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Every record: about what, word, count, date, who, and the word taken back.

@@ -60,7 +60,7 @@ fn work_that_is_done_or_not_yet() {
     let season = three().records("15 lines 8/10, 15 C-15 lines");
     insta::assert_snapshot!(of(&season, 15, Kind::Opens), @r#"
     Answer this letter: "done" (head back: C-14 and C-15), "not yet", or a line for each batch, such as "C-14 headed back 60".
-    Done: C-14 headed back | C-15 headed back
+    Done: C-14 done | C-15 done
     Not yet: not yet
     "#);
 }
@@ -70,7 +70,7 @@ fn work_that_is_done_in_part() {
     let season = maple().records("15 lines, 15 headed-back 40");
     insta::assert_snapshot!(step(&season, "2026-07-16", "head-back"), @r#"
     Answer this letter: "done" (head back: C-14), "not yet", or more exactly, such as "C-14 headed back 30".
-    Done: C-14 headed back
+    Done: C-14 done
     Not yet: not yet
     "#);
 }
@@ -78,8 +78,9 @@ fn work_that_is_done_in_part() {
 #[test]
 fn the_risk_asks_for_the_work_that_ends_it() {
     insta::assert_snapshot!(of(&three(), 20, Kind::OverCallusRisk), @r#"
-    Answer this letter: "done" (head back: A-2), "not yet", or more exactly, such as "A-2 headed back 1".
-    Done: A-2 headed back
+    Nobody has written down lines of A-2 yet: answer this letter with what you see or did there, a line for each batch, such as "A-2 lines" or "A-2 headed back 1". "Not yet" writes nothing down.
+    Lines showing: A-2 lines
+    No lines yet: A-2 no lines
     Not yet: not yet
     "#);
 }

@@ -1,16 +1,21 @@
 //! What belongs together in a line: which work on which batches, how many and when.
 
-use super::Asking;
-use super::made::{of_batch, of_block};
+use super::heard::Heard;
+use super::made::{is_open, of_batch, of_block};
+use super::meanwhile::{LeftOut, left_out};
 use super::phrases::Did;
+use super::{Asking, Noted};
 use crate::care::BatchCare;
-use crate::nursery::{Record, What};
+use crate::letters::list;
+use crate::nursery::What;
 use chrono::NaiveDate;
 
 /// What stands in a line, in its order.
 #[derive(Clone, Debug)]
 pub enum Part<'a> {
     Batch(&'a BatchCare<'a>),
+    /// What reads like a batch and is none.
+    Stranger(String),
     Block(&'a str),
     Did(Did),
     Count(String),
@@ -21,6 +26,7 @@ pub enum Part<'a> {
 #[derive(Debug, Default)]
 pub struct Clause<'a> {
     batches: Vec<&'a BatchCare<'a>>,
+    strangers: Vec<String>,
     block: Option<&'a str>,
     dids: Vec<(Did, Option<String>)>,
     /// A count that stands before its word.
@@ -63,24 +69,27 @@ pub fn clauses(parts: Vec<Part<'_>>) -> Result<Vec<Clause<'_>>, String> {
 
 impl<'a> Clause<'a> {
     fn has_place(&self) -> bool {
-        !self.batches.is_empty() || self.block.is_some()
+        !self.batches.is_empty() || !self.strangers.is_empty() || self.block.is_some()
+    }
+
+    /// Every batch it names, of ours or not.
+    fn names(&self) -> Vec<String> {
+        let ours = self.batches.iter().map(|care| care.batch.name.clone());
+        ours.chain(self.strangers.iter().cloned()).collect()
     }
 
     fn place(&self) -> String {
-        match (self.block, &self.batches[..]) {
+        match (self.block, self.names()) {
             (Some(block), _) => format!("in block {block}"),
-            (None, []) => "there".into(),
-            (None, batches) => {
-                let names: Vec<String> = batches.iter().map(|c| c.batch.name.clone()).collect();
-                format!("on {}", crate::letters::list(&names))
-            }
+            (None, names) if names.is_empty() => "there".into(),
+            (None, names) => format!("on {}", list(&names)),
         }
     }
 
     /// Whether a part begins the next clause.
     fn begins_anew(&self, part: &Part<'_>) -> bool {
         match part {
-            Part::Batch(_) | Part::Block(_) => {
+            Part::Batch(_) | Part::Stranger(_) | Part::Block(_) => {
                 self.has_place() && !self.dids.is_empty() && !self.word_first
             }
             Part::Did(_) => self.has_place() && self.word_first,
@@ -91,6 +100,7 @@ impl<'a> Clause<'a> {
     fn take(&mut self, part: Part<'a>) -> Result<(), String> {
         match part {
             Part::Batch(care) => self.batches.push(care),
+            Part::Stranger(name) => self.strangers.push(name),
             Part::Block(block) if self.block.is_none_or(|b| b == block) => self.block = Some(block),
             Part::Block(_) => return Err("it names two blocks; write a line for each".into()),
             Part::Did(did) => {
@@ -120,23 +130,14 @@ impl<'a> Clause<'a> {
         Ok(())
     }
 
-    /// The records of this clause, each with what is to be asked about it.
+    /// What this clause writes down, on top of what was heard before; each record is heard from then on.
     pub fn records(
         mut self,
         remark: &str,
-        asking: &Asking<'_>,
-    ) -> Result<Vec<(Record, Option<String>)>, String> {
-        // `180 headed back, done`: the word says no more than the others.
-        if self.dids.iter().any(|(did, _)| *did != Did::Asked) {
-            let counted = self
-                .dids
-                .iter()
-                .find_map(|(did, count)| count.clone().filter(|_| *did == Did::Asked));
-            self.dids.retain(|(did, _)| *did != Did::Asked);
-            if let (Some(count), Some((_, held @ None))) = (counted, self.dids.last_mut()) {
-                *held = Some(count);
-            }
-        }
+        asking: &Asking<'a>,
+        heard: &mut Heard,
+    ) -> Result<Told, String> {
+        self.settle_done();
         if self.dids.is_empty() {
             return Err(format!(
                 "it does not say what was seen or done {}; write a line for each",
@@ -144,44 +145,40 @@ impl<'a> Clause<'a> {
             ));
         }
         let date = self.date.unwrap_or(asking.today);
-        if self.block.is_some() && !self.batches.is_empty() {
+        if self.block.is_some() && !self.names().is_empty() {
             return Err("it names a block and batches; write a line for each".into());
         }
-        let mut found = Vec::new();
-        if let Some(block) = self.block {
-            for (did, count) in &self.dids {
-                found.push(of_block(
-                    block,
-                    *did,
-                    count.as_deref(),
-                    date,
-                    remark,
-                    asking,
-                )?);
-            }
-            return Ok(found);
-        }
         let closed = |(did, _): &(Did, Option<String>)| *did == Did::This(What::Closed);
-        if self.batches.is_empty() && self.dids.iter().any(closed) {
-            return Err("closed ends a batch for good; name it, as in C-14 closed".into());
+        if self.names().is_empty() && self.dids.iter().any(closed) {
+            return Err(format!(
+                "closed ends a batch for good; name it, as in {} closed",
+                asking.like(None)
+            ));
         }
         let only_cut = matches!(self.dids[..], [(Did::Cut, _)]);
-        let batches = if self.batches.is_empty() {
-            asked_batches(asking)?
-        } else {
-            self.batches
-        };
+        let mut told = Told::default();
         for (did, count) in &self.dids {
-            if let (Some(count), true) = (count, batches.len() > 1) {
-                let names: Vec<String> = batches.iter().map(|c| c.batch.name.clone()).collect();
-                return Err(format!(
-                    "{count} of which of {}; write a line for each",
-                    crate::letters::list(&names)
-                ));
+            let (did, count) = (*did, count.as_deref());
+            if let Some(block) = self.block
+                && (did != Did::Asked || count.is_some())
+            {
+                let (record, question) = of_block(block, did, count, date, remark, asking)?;
+                heard.hear(&record);
+                told.noted.push(Noted { record, question });
+                continue;
             }
-            for care in &batches {
+            let batches = self.meant(asking)?;
+            self.counts_one(count, &batches)?;
+            for care in batches {
+                let facts = heard.facts(care);
                 let (record, mut question) =
-                    of_batch(care, *did, count.as_deref(), date, remark, asking)?;
+                    of_batch(care, did, count, date, remark, &facts, asking)?;
+                if (did == Did::Asked || !self.has_place())
+                    && let Some(left) = left_out(care, did, &record, &facts, asking)
+                {
+                    told.left.push(left);
+                    continue;
+                }
                 // Alone, and to a letter that asks something else, it may have been the tape that was cut.
                 if question.is_none() && only_cut && !asks(record.what, care, asking) {
                     question = Some(format!(
@@ -190,11 +187,59 @@ impl<'a> Clause<'a> {
                         care.batch.name
                     ));
                 }
-                found.push((record, question));
+                heard.hear(&record);
+                told.noted.push(Noted { record, question });
             }
         }
-        Ok(found)
+        Ok(told)
     }
+
+    /// `180 headed back, done`: the word says no more than the others.
+    fn settle_done(&mut self) {
+        if self.dids.iter().all(|(did, _)| *did == Did::Asked) {
+            return;
+        }
+        let counted = self
+            .dids
+            .iter()
+            .find_map(|(did, count)| count.clone().filter(|_| *did == Did::Asked));
+        self.dids.retain(|(did, _)| *did != Did::Asked);
+        if let (Some(count), Some((_, held @ None))) = (counted, self.dids.last_mut()) {
+            *held = Some(count);
+        }
+    }
+
+    /// The batches it is about: those it names, those that wait for what the letter asked for in its block, or all that
+    /// the letter asked for.
+    fn meant(&self, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
+        match self.block {
+            Some(block) => waiting_in(block, asking),
+            None if self.has_place() => Ok(self.batches.clone()),
+            None => asked_batches(asking),
+        }
+    }
+
+    /// A count is of one batch.
+    fn counts_one(&self, count: Option<&str>, batches: &[&BatchCare<'_>]) -> Result<(), String> {
+        let Some(count) = count.filter(|_| batches.len() + self.strangers.len() > 1) else {
+            return Ok(());
+        };
+        let ours = batches.iter().map(|care| care.batch.name.clone());
+        let names: Vec<String> = ours.chain(self.strangers.iter().cloned()).collect();
+        Err(format!(
+            "{count} of which of {}; write a line for each",
+            list(&names)
+        ))
+    }
+}
+
+/// What a clause, or a line, writes down.
+#[derive(Debug, Default)]
+pub struct Told {
+    /// Its records.
+    pub noted: Vec<Noted>,
+    /// The batches it is not taken for.
+    pub left: Vec<LeftOut>,
 }
 
 /// Whether the letter asks for this work.
@@ -203,10 +248,33 @@ fn asks(what: What, care: &BatchCare<'_>, asking: &Asking<'_>) -> bool {
     step.is_some_and(|step| step.step.brings.contains(&what))
 }
 
+/// The batches of a block in which what the letter asked for waits.
+fn waiting_in<'a>(block: &str, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
+    let Some(asked) = asking.asked else {
+        return Err(format!(
+            "no letter that it answers is known; write what was done, as in block {block} headed back"
+        ));
+    };
+    let waits = |care: &&BatchCare<'_>| {
+        let step = care.step(&asked.step);
+        care.batch.block == block && step.is_some_and(|step| is_open(step.state))
+    };
+    let found: Vec<&BatchCare<'_>> = asking.cares.iter().filter(waits).collect();
+    if found.is_empty() {
+        return Err(format!(
+            "in block {block} nothing waits for what the letter asked for; name the batches and what was done"
+        ));
+    }
+    Ok(found)
+}
+
 /// The batches that the letter asked for.
 fn asked_batches<'a>(asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
     let Some(asked) = asking.asked else {
-        return Err("it names no batch, and no letter that it answers is known; write it as in C-14 headed back".into());
+        return Err(format!(
+            "it names no batch, and no letter that it answers is known; write it as in {} headed back",
+            asking.like(None)
+        ));
     };
     let of = |name: &String| asking.cares.iter().find(|c| c.batch.name == *name);
     let found: Vec<&BatchCare<'_>> = asked.batches.iter().filter_map(of).collect();

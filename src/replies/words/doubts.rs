@@ -4,104 +4,29 @@ use super::phrases::{COURTESY, Did};
 
 /// Words after which something was not done, not yet or not for certain, or is to be taken back.
 const NOT_DONE: &[&str] = &[
-    "not",
-    "no",
-    "never",
-    "can't",
-    "cannot",
-    "cant",
-    "couldn't",
-    "couldnt",
-    "didn't",
-    "didnt",
-    "haven't",
-    "havent",
-    "hasn't",
-    "hasnt",
-    "isn't",
-    "isnt",
-    "aren't",
-    "arent",
-    "wasn't",
-    "wasnt",
-    "weren't",
-    "werent",
-    "won't",
-    "wont",
-    "don't",
-    "dont",
-    "without",
-    "none",
-    "nothing",
-    "tomorrow",
-    "will",
-    "shall",
-    "should",
-    "must",
-    "going",
-    "gonna",
-    "want",
-    "plan",
-    "planned",
-    "next",
-    "later",
-    "if",
-    "when",
-    "unless",
-    "except",
-    "but",
-    "maybe",
-    "perhaps",
-    "almost",
-    "nearly",
-    "half",
-    "some",
-    "most",
-    "partly",
-    "about",
-    "roughly",
-    "i'll",
-    "we'll",
-    "let's",
-    "need",
-    "needs",
-    "or",
+    "not", "no", "never", "can't", "cannot", "cant", "couldn't", "couldnt", "didn't", "didnt",
+    "haven't", "havent", "hasn't", "hasnt", "isn't", "isnt", "aren't", "arent", "wasn't", "wasnt",
+    "weren't", "werent", "won't", "wont", "don't", "dont", "without", "none", "nothing",
+    "tomorrow", "will", "shall", "should", "must", "going", "gonna", "want", "plan", "planned",
+    "next", "later", "if", "when", "unless", "except", "but", "maybe", "perhaps", "almost",
+    "nearly", "half", "some", "most", "partly", "about", "roughly", "i'll", "we'll", "let's",
+    "need", "needs", "or", "instead", "ready", "start", "started", "starting", "begin", "began",
+    "begun", "still", "due", "soon", "try", "tried", "can", "could", "would", "might", "do",
+    "does", "why", "what", "who", "how", "which", "where", "whether", "please",
+];
+
+/// Words by which people take something back.
+const TAKES_BACK: &[&str] = &[
     "undo",
     "retract",
     "wrong",
     "wrongly",
     "mistake",
+    "mistaken",
     "cancel",
     "delete",
     "remove",
     "correction",
-    "instead",
-    "ready",
-    "start",
-    "started",
-    "starting",
-    "begin",
-    "began",
-    "begun",
-    "still",
-    "due",
-    "soon",
-    "try",
-    "tried",
-    "can",
-    "could",
-    "would",
-    "might",
-    "do",
-    "does",
-    "why",
-    "what",
-    "who",
-    "how",
-    "which",
-    "where",
-    "whether",
-    "please",
 ];
 
 /// Numbers in letters, and words that stand for one.
@@ -187,16 +112,25 @@ const ALONGSIDE: &[&str] = &[
     "stopping",
     "callus",
     "yet",
+    "rest",
+    "remaining",
+    "remainder",
 ];
 
-/// Why a line with this word is not written down, where it leaves open whether, how many or when.
-pub fn doubt(word: &str) -> Option<String> {
+/// Why a line with this word is not written down, where it leaves open whether, how many or when; with a batch to show
+/// how it is written.
+pub fn doubt(word: &str, like: &str) -> Option<String> {
+    if TAKES_BACK.contains(&word) {
+        return Some("nothing is taken back by this. To take back what a receipt says, answer that receipt with \"undo\" and nothing else in the line; then write what is right".into());
+    }
     let why = if NOT_DONE.contains(&word) || word.ends_with('?') {
-        "it is not sure that it was done; write only what was done, as in C-14 headed back 180"
+        format!(
+            "it is not sure that it was done; write only what was done, as in {like} headed back"
+        )
     } else if IN_LETTERS.contains(&word) {
-        "it is not sure how many; write the count in figures, as in C-14 lines 3/10"
+        format!("it is not sure how many; write the count in figures, as in {like} lines 3/10")
     } else if SOMETIME.contains(&word) {
-        "it is not sure when; write the date, as in C-14 headed back 18 Aug"
+        format!("it is not sure when; write the date, as in {like} headed back 18 Aug")
     } else {
         return None;
     };

@@ -2,23 +2,24 @@
 
 use super::Asking;
 use super::phrases::Did;
-use crate::care::{BatchCare, State, StepCare};
+use crate::care::{BatchCare, Facts, State, StepCare};
 use crate::nursery::{Count, Record, What};
 use crate::register::{RecordWords, parse_record_words};
 use chrono::NaiveDate;
 
-/// The record of one batch, and what is to be asked about it.
+/// The record of one batch of which these facts are known, and what is to be asked about it.
 pub fn of_batch(
     care: &BatchCare<'_>,
     did: Did,
     count: Option<&str>,
     date: NaiveDate,
     remark: &str,
+    facts: &Facts,
     asking: &Asking<'_>,
 ) -> Result<(Record, Option<String>), String> {
     let name = &care.batch.name;
     let what = word(care, did, asking)?;
-    let count = count.map(|count| of_all(count, what, care));
+    let count = count.map(|count| of_all(count, what, care, facts));
     let record = record(what, name, count.as_deref(), date, remark, asking)?;
     if date < care.batch.grafted_on {
         return Err(format!(
@@ -35,7 +36,7 @@ pub fn of_batch(
             care.batch.grafts
         ));
     }
-    let question = question(care, &record);
+    let question = question(care, &record, facts);
     Ok((record, question))
 }
 
@@ -64,6 +65,11 @@ pub fn of_block(
         ));
     }
     Ok((record, None))
+}
+
+/// A word of the field records as people write it.
+pub fn spoken(what: What) -> String {
+    what.name().replace('-', " ")
 }
 
 fn record(
@@ -110,9 +116,12 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
             })
         }
         Did::Asked => {
-            let asked = asking.asked.ok_or(
-                "no letter that it answers is known; write what was done, as in C-14 headed back",
-            )?;
+            let asked = asking.asked.ok_or_else(|| {
+                format!(
+                    "no letter that it answers is known; write what was done, as in {} headed back",
+                    care.batch.name
+                )
+            })?;
             let step = care.step(&asked.step).ok_or_else(|| {
                 format!("{} has no step that the letter asked for", care.batch.name)
             })?;
@@ -121,9 +130,10 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
                 Some(What::Lines | What::NoLines) => Err(
                     "the letter asked to look, so it matters what was seen; write lines, no lines or lines 3/10".into(),
                 ),
-                Some(What::HeadLength) => Err(
-                    "the letter asked for a length; write it as in C-14 head length 35".into(),
-                ),
+                Some(What::HeadLength) => Err(format!(
+                    "the letter asked for a length; write it as in {} head length 35",
+                    care.batch.name
+                )),
                 Some(&what) => Ok(what),
                 None => Err("the letter asked for nothing to write down".into()),
             }
@@ -132,8 +142,8 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
 }
 
 /// `180 of 310` is 180 where 310 are all grafts of the batch, or all that are left: letters say it so.
-fn of_all(count: &str, what: What, care: &BatchCare<'_>) -> String {
-    let progress = care.facts.progress(&[what]);
+fn of_all(count: &str, what: What, care: &BatchCare<'_>, facts: &Facts) -> String {
+    let progress = facts.progress(&[what]);
     let all = [
         care.batch.grafts,
         progress.of,
@@ -149,23 +159,25 @@ fn of_all(count: &str, what: What, care: &BatchCare<'_>) -> String {
     }
 }
 
-fn step_of<'c>(care: &'c BatchCare<'_>, what: What) -> Option<&'c StepCare<'c>> {
+/// The step that the word answers.
+pub fn step_of<'c>(care: &'c BatchCare<'_>, what: What) -> Option<&'c StepCare<'c>> {
     care.steps.iter().find(|s| s.step.brings.contains(&what))
 }
 
-fn is_open(state: State) -> bool {
+/// Whether a step of that state waits to be done.
+pub fn is_open(state: State) -> bool {
     matches!(state, State::Open | State::Closing | State::Late)
 }
 
 /// What is odd about a record that is written down all the same.
-fn question(care: &BatchCare<'_>, record: &Record) -> Option<String> {
+fn question(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<String> {
     let name = &care.batch.name;
     let word = record.what.name();
     if !care.is_open() {
         return Some(format!("{name} is closed; is {word} really meant for it?"));
     }
     if record.what.is_work() {
-        let progress = care.facts.progress(&[record.what]);
+        let progress = facts.progress(&[record.what]);
         let left = progress.of.saturating_sub(progress.done);
         if left == 0 {
             return Some(format!(
@@ -182,7 +194,9 @@ fn question(care: &BatchCare<'_>, record: &Record) -> Option<String> {
     }
     // What is seen may be seen on any day; work has its time.
     let step = step_of(care, record.what).filter(|_| record.what.is_work())?;
-    (step.state == State::Ahead).then(|| {
+    // Lines of the same mail may have opened it.
+    let opened = facts.first(&step.step.opens.at_once).is_some();
+    (step.state == State::Ahead && !opened).then(|| {
         format!(
             "'{}' of {name} is not due yet; is {word} really meant for it?",
             step.step.title

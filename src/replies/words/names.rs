@@ -74,20 +74,40 @@ pub fn block<'a>(words: &[Word], cares: &'a [BatchCare<'a>]) -> Result<(&'a str,
     let blocks = cares.iter().map(|c| c.batch.block.as_str());
     Err(format!(
         "there is no block {}{}",
-        said.text,
+        said.said,
         perhaps(&said.text, blocks)
     ))
 }
 
+/// Whether a word reads like one of the batches and is none: letters that one of them begins with, then a number.
+pub fn is_stranger(word: &Word, cares: &[BatchCare<'_>]) -> bool {
+    let letters = |name: &str| -> String {
+        let name = name.chars().take_while(|c| c.is_alphabetic());
+        name.flat_map(char::to_lowercase).collect()
+    };
+    let theirs = letters(&word.text);
+    let number = word.text[theirs.len()..].trim_start_matches('-');
+    let is_name = number.starts_with(|c: char| c.is_ascii_digit())
+        && number.chars().all(|c| c.is_ascii_digit() || c == '/');
+    !theirs.is_empty() && is_name && cares.iter().any(|c| letters(&c.batch.name) == theirs)
+}
+
+/// What is said of a batch that is none.
+pub fn no_batch(name: &str, cares: &[BatchCare<'_>]) -> String {
+    let names = cares.iter().map(|c| c.batch.name.as_str());
+    format!("there is no batch {name}{}", perhaps(name, names))
+}
+
 /// What stands against a word that was not understood: that it looks like a batch that is not there.
-pub fn misnamed(word: &str, cares: &[BatchCare<'_>]) -> Option<String> {
+pub fn misnamed(word: &Word, cares: &[BatchCare<'_>]) -> Option<String> {
     let names = || cares.iter().map(|c| c.batch.name.as_str());
+    let Word { text: word, said } = word;
     let digit = word.chars().any(|c| c.is_ascii_digit());
     let near = |name: &str| {
         name.chars().count() >= 3 && strsim::damerau_levenshtein(&name.to_lowercase(), word) <= 1
     };
     (digit || names().any(near))
-        .then(|| format!("{word} is no batch and no count{}", perhaps(word, names())))
+        .then(|| format!("{said} is no batch and no count{}", perhaps(said, names())))
 }
 
 fn perhaps<'n>(word: &str, names: impl Iterator<Item = &'n str>) -> String {

@@ -189,23 +189,78 @@ const LATER: &[&str] = &[
 
 const YES: &[&str] = &[
     "yes",
-    "yes please",
+    "yep",
+    "yeah",
     "confirm",
     "confirmed",
     "correct",
+    "yes correct",
     "ok",
     "okay",
+    "yes ok",
     "that's right",
+    "yes that's right",
+    "it's right",
+    "yes it's right",
+    "yes it is",
+    "yes right",
     "right",
+    "all right",
+    "yes really",
+    "yes write it down",
+];
+
+const NO: &[&str] = &[
+    "no",
+    "nope",
+    "not mine",
+    "no not mine",
+    "not right",
+    "no not right",
+    "no wrong",
+    "no that's wrong",
+    "no it's wrong",
+    "no it's not",
+    "no it is not",
+    "no undo",
 ];
 
 const UNDO: &[&str] = &[
     "undo",
     "undo that",
+    "undo this",
     "undo it",
+    "undo all",
+    "undo all that",
+    "undo everything",
+    "undo the last",
+    "undo the last one",
+    "undo my answer",
+    "undo my last answer",
     "take back",
     "take that back",
     "take it back",
+];
+
+/// Words around a word to the program that change nothing about it.
+const SOFT: &[&str] = &[
+    "please", "pls", "sorry", "oops", "thanks", "thank", "you", "hi", "hello", "cheers", "kindly",
+    "could", "can", "would", "just", "so",
+];
+
+/// A line of these alone, with one of [`WRONG`], says that something is wrong, but not what.
+const ALONG_WRONG: &[&str] = &[
+    "that", "that's", "this", "was", "is", "it", "it's", "a", "my", "the", "one", "all", "oh",
+    "batch", "count", "date", "day", "number", "entry", "line", "answer", "by", "i", "made",
+    "were", "those", "they", "in", "made",
+];
+const WRONG: &[&str] = &[
+    "wrong",
+    "mistake",
+    "mistaken",
+    "incorrect",
+    "error",
+    "wrongly",
 ];
 
 /// Words of greetings and thanks.
@@ -244,14 +299,26 @@ pub const COURTESY: &[&str] = &[
 
 /// What a line means as a whole, where it is a word to the program or a courtesy.
 pub fn whole_line(words: &[Word], by: &str) -> Option<Meant> {
-    let line: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
-    let line = line.join(" ");
+    let core = words.iter().map(|w| w.text.as_str());
+    let core: Vec<&str> = core.filter(|word| !SOFT.contains(word)).collect();
+    let line = core.join(" ");
     let is = |list: &[&str]| list.contains(&line.as_str());
     if is(UNDO) {
         return Some(Meant::Undo);
     }
     if is(YES) {
         return Some(Meant::Yes);
+    }
+    if is(NO) {
+        return Some(Meant::No);
+    }
+    let wrong = |word: &&str| WRONG.contains(word);
+    if core.iter().any(wrong)
+        && core
+            .iter()
+            .all(|word| wrong(word) || ALONG_WRONG.contains(word))
+    {
+        return Some(Meant::Wrong);
     }
     if is(LATER) {
         return Some(Meant::Later);

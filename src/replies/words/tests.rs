@@ -3,10 +3,18 @@ use crate::care::tests::season::{Season, maple};
 use crate::nursery::{Batch, Target, What};
 
 mod laws;
+mod parts;
+mod program;
+mod vague;
 
-/// C-14 and C-15 of block C, B 7 of the block North Wall, 100 grafts each, made on Wednesday 1 July; Tuesday 21 July,
-/// 20 standard days later.
+/// C-14 and C-15 of block C, on which lines were seen on 17 July, B 7 of the block North Wall, 100 grafts each, made on
+/// Wednesday 1 July; Tuesday 21 July, 20 standard days later.
 fn season() -> Season {
+    blind().records("16 lines 8/10, 16 C-15 lines")
+}
+
+/// The same where nobody has looked.
+fn blind() -> Season {
     let mut season = maple();
     let first = season.batches[0].clone();
     for (name, block) in [("C-15", "C"), ("B 7", "North Wall")] {
@@ -42,7 +50,11 @@ fn shown(record: &Record) -> String {
 }
 
 fn read(words: &str, step: Option<&str>, batches: &[&str]) -> Vec<Line> {
-    let season = season();
+    read_in(&season(), words, step, batches)
+}
+
+/// In answer to a letter of the day before.
+fn read_in(season: &Season, words: &str, step: Option<&str>, batches: &[&str]) -> Vec<Line> {
     let today = season.day(20);
     let ground = season.ground(today);
     let cares = season.cares(&ground).0;
@@ -53,6 +65,7 @@ fn read(words: &str, step: Option<&str>, batches: &[&str]) -> Vec<Line> {
     let asking = Asking {
         today,
         asked: asked.as_ref(),
+        asked_on: season.day(19),
         cares: &cares,
         by: "Maren Holt",
     };
@@ -61,10 +74,13 @@ fn read(words: &str, step: Option<&str>, batches: &[&str]) -> Vec<Line> {
 
 fn meant(line: &Line) -> String {
     match &line.meant {
-        Meant::Records { records, questions } => {
-            let records = records.iter().map(shown);
-            let all: Vec<String> = records
-                .chain(questions.iter().map(|q| format!("? {q}")))
+        Meant::Records { noted, left } => {
+            let questions = noted.iter().filter_map(|one| one.question.as_ref());
+            let all: Vec<String> = noted
+                .iter()
+                .map(|one| shown(&one.record))
+                .chain(questions.map(|q| format!("? {q}")))
+                .chain(left.iter().map(|why| format!("left: {why}")))
                 .collect();
             all.join("\n")
         }
@@ -148,10 +164,11 @@ fn every_word_of_the_records_can_be_answered() {
         };
         let spoken = what.name().replace('-', " ");
         let lines = read(&format!("C-14 {spoken}{count}"), None, &[]);
-        let Meant::Records { records, .. } = &lines[0].meant else {
+        let Meant::Records { noted, .. } = &lines[0].meant else {
             panic!("{spoken}: {:?}", lines[0]);
         };
-        assert_eq!(records.iter().map(|r| r.what).collect::<Vec<_>>(), [what]);
+        let found: Vec<What> = noted.iter().map(|one| one.record.what).collect();
+        assert_eq!(found, [what]);
     }
 }
 
@@ -231,8 +248,11 @@ fn a_block_is_one_record_for_what_waits_in_it() {
         "block north wall headed back",
         "2026-07-21 block:North Wall headed-back",
     );
-    check("block C done", "2026-07-21 block:C headed-back");
-    check_unread("block D headed back", "there is no block d");
+    check(
+        "block C done",
+        "2026-07-21 C-14 headed-back\n2026-07-21 C-15 headed-back",
+    );
+    check_unread("block D headed back", "there is no block D");
     check_unread(
         "block C headed back 80",
         "the count 80 is for a whole block",
@@ -266,7 +286,7 @@ fn dates_in_words_or_figures() {
     check_unread("C-14 headed back 2026-07-22", "2026-07-22 has not come yet");
     check_unread(
         "C-14 headed back 30 Feb",
-        "30 feb is no day of the calendar",
+        "30 Feb is no day of the calendar",
     );
     check_unread(
         "C-14 headed back 30 June",
@@ -274,52 +294,6 @@ fn dates_in_words_or_figures() {
     );
     // In July, December is last year's.
     check_unread("C-14 headed back 24 Dec", "2025-12-24 lies before");
-}
-
-#[test]
-fn words_to_the_program() {
-    check("undo", "Undo");
-    check("Undo that.", "Undo");
-    check("Yes", "Yes");
-    check("not yet", "Later");
-    check("Can't today", "Later");
-    check("can’t today!", "Later");
-    check("C-14 not yet", "Later");
-    for courtesy in [
-        "Hi,",
-        "Thanks!",
-        "Best regards",
-        "Maren",
-        "Maren Holt",
-        "Good morning",
-        "👍",
-        "--",
-    ] {
-        check(courtesy, "Courtesy");
-    }
-}
-
-#[test]
-fn what_is_not_certain_is_not_written_down() {
-    check_unread("C-14 not headed back", "with 'not' in it");
-    check_unread("will head back C-14 tomorrow", "with 'will' in it");
-    check_unread("headed back most of C-14", "with 'most' in it");
-    check_unread("C-14 headed back?", "with ");
-    check_unread("C-99 headed back", "c-99 is no batch and no count");
-    check_unread(
-        "C-14 looks good",
-        "it does not say what was seen or done; write it as in C-14 headed back",
-    );
-    check_unread("C-14", "it does not say what was seen or done");
-    check_unread("180", "it does not say what was seen or done");
-    check_unread("the weather is fine here", "it does not say");
-    check_unread("C-14 take", "take needs a count");
-    check_unread("C-14 headed back 80 20", "it has two counts");
-    check_unread(
-        "block C and C-14 headed back",
-        "it names a block and batches",
-    );
-    check_unread(&"x ".repeat(300), "it is longer than 500 characters");
 }
 
 /// Words of the trade that say something else here.
@@ -348,20 +322,6 @@ fn work_that_is_not_on_grafts_is_no_record() {
         "cut C-14",
         "2026-07-21 C-14 headed-back\n? 'cut' was taken as headed-back of C-14; is that what was cut?",
     );
-}
-
-#[test]
-fn what_is_asked_planned_or_taken_back_is_no_record() {
-    for (line, word) in [
-        ("undo C-14 headed back", "undo"),
-        ("wrong, C-14 headed back", "wrong"),
-        ("C-14 ready for heading back", "ready"),
-        ("start heading back C-14", "start"),
-        ("can I head back C-14", "can"),
-        ("please head back C-14", "please"),
-    ] {
-        check_unread(line, &format!("with '{word}' in it, it is not sure that"));
-    }
 }
 
 #[test]
@@ -429,6 +389,7 @@ fn a_name_that_may_be_two_batches_is_asked_about() {
     let asking = Asking {
         today,
         asked: None,
+        asked_on: today,
         cares: &cares,
         by: "",
     };

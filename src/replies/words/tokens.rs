@@ -5,13 +5,15 @@
 pub struct Word {
     /// `c-14`, `18.8.`, `3/10`, `can't`.
     pub text: String,
+    /// As it was written: `C-14`.
+    pub said: String,
 }
 
 /// The words of a line. Points stay where they may belong to a date, hyphens, slashes and apostrophes within a word.
 pub fn words(line: &str) -> Vec<Word> {
     let mut words = Vec::new();
     for piece in line.split(|c: char| c.is_whitespace() || ",;!()[]\"“”„…".contains(c)) {
-        let piece = piece.to_lowercase().replace(['’', '‘', '`'], "'");
+        let piece = piece.replace(['’', '‘', '`'], "'");
         let piece = piece.replace(['‐', '‑', '–', '—', '−'], "-");
         for text in at_colons(&piece) {
             // Signs that change what a number says stay with it: ~180, 180+, <10.
@@ -25,7 +27,8 @@ pub fn words(line: &str) -> Vec<Word> {
             let text = text.trim_start_matches('.');
             if text.chars().any(char::is_alphanumeric) || text.ends_with('?') {
                 words.push(Word {
-                    text: text.to_owned(),
+                    text: text.to_lowercase(),
+                    said: text.to_owned(),
                 });
             }
         }

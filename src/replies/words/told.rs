@@ -1,87 +1,163 @@
 //! What a line tells, as field records: its batches, words, counts and dates put together.
 
-use super::clause::{Part, clauses};
+use super::clause::{Part, Told, clauses};
 use super::doubts::{doubt, is_alongside, is_weak};
-use super::phrases::{is_filler, is_later, phrase};
-use super::tokens::Word;
-use super::{Asking, Meant, names, when};
+use super::heard::Heard;
+use super::phrases::{Did, is_filler, is_later, phrase};
+use super::tokens::{self, Word};
+use super::{Asking, Meant, meanwhile, names, plan, when};
 
 /// Words after which a number is a place and no count.
 const PLACES: &[&str] = &["row", "rows", "bed", "beds", "bay", "tunnel", "house"];
 /// The longest remark that is kept, in characters.
 const REMARK: usize = 200;
 
-/// The records of a line; or why there are none.
-pub fn records(line: &str, words: &[Word], asking: &Asking<'_>) -> Result<Meant, String> {
-    let Named { parts, rest, weak } = parts(words, asking)?;
-    let said = parts.iter().any(|p| matches!(p, Part::Did(_)));
-    if let Some(why) = rest.iter().find_map(|w| doubt(w)) {
-        if !said && is_later(&rest) {
+/// What a line means; or why there are no records of it.
+pub fn records(
+    line: &str,
+    words: &[Word],
+    asking: &Asking<'_>,
+    heard: &mut Heard,
+) -> Result<Meant, String> {
+    if let Some((done, to_come)) = plan::split(line, asking) {
+        let words = tokens::words(&done);
+        let mut named = parts(&words, asking)?;
+        // "70 yesterday, rest tomorrow": of what the letter asked for.
+        let counted = named.parts.iter().any(|p| matches!(p, Part::Count(_)));
+        if counted && !named.says_what() {
+            named.parts.push(Part::Did(Did::Asked));
+        }
+        let mut meant = noted(&done, named, asking, heard)?;
+        if let Meant::Records { left, .. } = &mut meant {
+            left.push(format!(
+                "\"{to_come}\" is not done yet, so nothing of it is written down; answer again when it is"
+            ));
+        }
+        return Ok(meant);
+    }
+    noted(line, parts(words, asking)?, asking, heard)
+}
+
+fn noted(
+    line: &str,
+    named: Named<'_>,
+    asking: &Asking<'_>,
+    heard: &mut Heard,
+) -> Result<Meant, String> {
+    let like = named.like(asking);
+    let said = named.says_what();
+    let Named { parts, rest, weak } = named;
+    if let Some(why) = rest.iter().find_map(|w| doubt(&w.text, &like)) {
+        if !said && is_later(&texts(&rest)) {
             return Ok(Meant::Later);
         }
         return Err(why);
     }
-    for word in rest.iter().filter(|w| !is_filler(w)) {
-        if let Some(why) = names::misnamed(word, asking.cares) {
-            return Err(why);
-        }
+    let open = || rest.iter().filter(|w| !is_filler(&w.text));
+    if let Some(why) = open().find_map(|w| names::misnamed(w, asking.cares)) {
+        return Err(why);
     }
     if !said {
-        return Err(nothing_done(&parts));
+        return Err(nothing_done(&parts, &like, asking));
     }
-    let unknown = |w: &&String| !is_filler(w) && !is_alongside(w, asking.by);
-    if let (Some(weak), Some(word)) = (weak, rest.iter().find(unknown)) {
+    let unknown = open().find(|w| !is_alongside(&w.text, asking.by));
+    if let (Some(weak), Some(word)) = (weak, unknown) {
         return Err(format!(
-            "'{word}' is not understood, and beside it '{weak}' may be something else; write only what was done, as in C-14 headed back 180"
+            "'{}' is not understood, and beside it '{weak}' may be something else; write only what was done, as in {like} headed back",
+            word.said
         ));
     }
     let counted = parts.iter().any(|p| matches!(p, Part::Count(_)));
+    if counted && rest.iter().any(|w| plan::is_rest(&w.text)) {
+        return Err(format!(
+            "it is not plain how much of it is done; write only what was done, as in {like} headed back 70"
+        ));
+    }
     let work = |p: &Part<'_>| matches!(p, Part::Did(did) if did.is_work());
-    if !counted
-        && parts.iter().any(work)
-        && rest.iter().any(|w| matches!(w.as_str(), "row" | "rows"))
-    {
+    let in_rows = rest
+        .iter()
+        .any(|w| matches!(w.text.as_str(), "row" | "rows"));
+    if !counted && parts.iter().any(work) && in_rows {
         return Err("how many grafts these rows have is not known; write the count, as in stopped row 12, 180 done".into());
     }
-    let remark = rest.iter().any(|w| !is_filler(w));
-    let remark: String = if remark {
-        line.chars().take(REMARK).collect()
-    } else {
-        String::new()
+    let remark: String = match open().next() {
+        Some(_) => line.chars().take(REMARK).collect(),
+        None => String::new(),
     };
-    let (mut records, mut questions) = (Vec::new(), Vec::new());
-    for clause in clauses(parts)? {
-        for (record, question) in clause.records(&remark, asking)? {
-            if !records.contains(&record) {
-                records.push(record);
-                questions.extend(question);
-            }
-        }
-    }
-    Ok(Meant::Records { records, questions })
-}
-
-fn nothing_done(parts: &[Part<'_>]) -> String {
-    let batch = parts.iter().find_map(|part| match part {
-        Part::Batch(care) => Some(care.batch.name.as_str()),
+    let strangers = parts.iter().filter_map(|part| match part {
+        Part::Stranger(name) => Some(names::no_batch(name, asking.cares)),
         _ => None,
     });
-    let batch = batch.unwrap_or("C-14");
-    format!(
-        "it does not say what was seen or done; write it as in {batch} headed back, {batch} lines 3/10 or {batch} tape off 18 Aug"
-    )
+    let strangers: Vec<String> = strangers.collect();
+    let mut all = Told::default();
+    for clause in clauses(parts)? {
+        let told = clause.records(&remark, asking, heard)?;
+        for one in told.noted {
+            if all.noted.iter().all(|other| other.record != one.record) {
+                all.noted.push(one);
+            }
+        }
+        all.left.extend(told.left);
+    }
+    let mut left = meanwhile::sentences(&all.left);
+    match (strangers.is_empty(), all.noted.is_empty()) {
+        (true, _) => {}
+        (false, true) => left.extend(strangers),
+        (false, false) => left.push(format!(
+            "{}; the rest of the line is written down",
+            strangers.join("; ")
+        )),
+    }
+    if all.noted.is_empty() {
+        return Err(left.join(". "));
+    }
+    Ok(Meant::Records {
+        noted: all.noted,
+        left,
+    })
+}
+
+fn texts(words: &[Word]) -> Vec<String> {
+    words.iter().map(|word| word.text.clone()).collect()
+}
+
+fn nothing_done(parts: &[Part<'_>], like: &str, asking: &Asking<'_>) -> String {
+    let strangers = parts.iter().find_map(|part| match part {
+        Part::Stranger(name) => Some(names::no_batch(name, asking.cares)),
+        _ => None,
+    });
+    strangers.unwrap_or_else(|| format!(
+        "it does not say what was seen or done; write it as in {like} headed back, {like} lines 3/10 or {like} tape off 18 Aug"
+    ))
 }
 
 /// What a line names.
-struct Named<'a> {
-    parts: Vec<Part<'a>>,
+pub struct Named<'a> {
+    pub parts: Vec<Part<'a>>,
     /// The words that are left.
-    rest: Vec<String>,
+    pub rest: Vec<Word>,
     /// A word for what was done that may mean something else.
     weak: Option<String>,
 }
 
-fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, String> {
+impl Named<'_> {
+    /// Whether it says what was seen or done.
+    pub fn says_what(&self) -> bool {
+        self.parts.iter().any(|part| matches!(part, Part::Did(_)))
+    }
+
+    /// A batch to show how a line is written: the first that this one names, else one of the letter's.
+    fn like(&self, asking: &Asking<'_>) -> String {
+        let named = self.parts.iter().find_map(|part| match part {
+            Part::Batch(care) => Some(care.batch.name.as_str()),
+            _ => None,
+        });
+        asking.like(named)
+    }
+}
+
+/// Sorts the words of a line.
+pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, String> {
     let (mut parts, mut rest, mut weak) = (Vec::new(), Vec::new(), None);
     let mut at = 0;
     while at < words.len() {
@@ -100,7 +176,7 @@ fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, String> {
             parts.push(Part::Batch(care));
             at += used;
         } else if PLACES.contains(&word) {
-            rest.push(word.to_owned());
+            rest.push(here[0].clone());
             at += 1 + place(&texts[1..]);
         } else if matches!(word, "sat" | "sun") && !matches!(before, "on" | "last") {
             return Err(format!(
@@ -120,8 +196,11 @@ fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, String> {
         } else if let Some((count, used)) = count(&texts) {
             parts.push(Part::Count(count));
             at += used;
+        } else if names::is_stranger(&here[0], asking.cares) {
+            parts.push(Part::Stranger(here[0].said.clone()));
+            at += 1;
         } else {
-            rest.push(word.to_owned());
+            rest.push(here[0].clone());
             at += 1;
         }
     }

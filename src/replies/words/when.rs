@@ -39,7 +39,7 @@ pub fn date(words: &[Word], today: NaiveDate) -> Option<Result<(NaiveDate, usize
     };
     let on = |year| NaiveDate::from_ymd_opt(year, month, day);
     let text = || {
-        let said: Vec<&str> = words[..used].iter().map(|w| w.text.as_str()).collect();
+        let said: Vec<&str> = words[..used].iter().map(|w| w.said.as_str()).collect();
         said.join(" ")
     };
     let found = match year {

@@ -7,6 +7,7 @@ use crate::fingerprint;
 use crate::nursery::Record;
 use crate::problem::Problem;
 use crate::register::append_all;
+use crate::replies::Noted;
 use crate::store::{Answer, AnswerState, Memory, StoreError};
 use chrono::{DateTime, Utc};
 use std::path::Path;
@@ -17,7 +18,10 @@ pub struct Deeds {
     beginning: String,
     written: Vec<Deed>,
     undone: Vec<(i64, String)>,
-    confirmed: Option<i64>,
+    /// The records that its receipt asks about.
+    questioned: Vec<String>,
+    /// What becomes of an earlier mail that was held.
+    settled: Option<(i64, AnswerState)>,
 }
 
 /// One record to be written.
@@ -46,7 +50,8 @@ impl Deeds {
             beginning: beginning_of(mail),
             written: Vec::new(),
             undone: Vec::new(),
-            confirmed: None,
+            questioned: Vec::new(),
+            settled: None,
         }
     }
 
@@ -56,24 +61,26 @@ impl Deeds {
     }
 
     /// Writes records down.
-    pub fn write(&mut self, records: &[Record]) {
+    pub fn write(&mut self, noted: &[Noted]) {
         let beginning = self.beginning.clone();
-        for record in records {
-            self.push(&beginning, record.clone(), Whose::Own);
-        }
+        self.note(&beginning, noted, Whose::Own);
     }
 
     /// Writes down what a mail said that was held.
-    pub fn write_held(&mut self, held: &Answer, records: &[Record]) {
-        let beginning = beginning_of(&held.mail);
-        for record in records {
-            self.push(&beginning, record.clone(), Whose::Of(held.id));
-        }
+    pub fn write_held(&mut self, held: &Answer, noted: &[Noted]) {
+        self.note(&beginning_of(&held.mail), noted, Whose::Of(held.id));
     }
 
     /// That mail is not held any more.
-    pub fn confirm(&mut self, held: i64) {
-        self.confirmed = Some(held);
+    pub fn settle(&mut self, held: i64, state: AnswerState) {
+        self.settled = Some((held, state));
+    }
+
+    fn note(&mut self, beginning: &str, noted: &[Noted], whose: Whose) {
+        for Noted { record, question } in noted {
+            let id = self.push(beginning, record.clone(), whose);
+            self.questioned.extend(question.as_ref().map(|_| id));
+        }
     }
 
     /// A record of an answer is taken back, by this one; by none where it was taken back otherwise.
@@ -85,7 +92,7 @@ impl Deeds {
         }
     }
 
-    /// Whether a record was taken back by this mail already.
+    /// Whether a record of that answer was taken back by this mail already.
     pub fn took_back(&self, answer: i64) -> bool {
         self.undone.iter().any(|(of, _)| *of == answer)
     }
@@ -95,12 +102,14 @@ impl Deeds {
         self.written.iter().map(|deed| &deed.record)
     }
 
-    fn push(&mut self, beginning: &str, record: Record, whose: Whose) {
+    fn push(&mut self, beginning: &str, record: Record, whose: Whose) -> String {
+        let id = format!("{beginning}-{:04}", self.written.len() + 1);
         self.written.push(Deed {
-            id: format!("{beginning}-{:04}", self.written.len() + 1),
+            id: id.clone(),
             record,
             whose,
         });
+        id
     }
 
     /// Puts the records on the disk, where they count from then on.
@@ -135,8 +144,11 @@ impl Deeds {
         for (answer, record) in &self.undone {
             memory.undone(*answer, record)?;
         }
-        match self.confirmed {
-            Some(held) => memory.mark_answer(held, AnswerState::Taken),
+        if !self.questioned.is_empty() {
+            memory.asked_back(own, &self.questioned)?;
+        }
+        match self.settled {
+            Some((held, state)) => memory.mark_answer(held, state),
             None => Ok(()),
         }
     }

@@ -29,16 +29,35 @@ impl Desk<'_, '_> {
             return Ok(vec![line(Became::Not(why.into()))]);
         };
         let written = self.memory.written_by(answer.id)?;
+        let written = written.into_iter().map(|id| (answer.id, id));
+        let written: Vec<(i64, String)> = written.collect();
+        self.take_back(words, &written, said, deeds)
+    }
+
+    /// Takes back records, each of the answer of that number, in the order in which they were written.
+    pub(super) fn take_back(
+        &self,
+        words: &str,
+        written: &[(i64, String)],
+        said: &Said<'_, '_>,
+        deeds: &mut Deeds,
+    ) -> Result<Vec<Line>, StoreError> {
+        let line = |became| Line {
+            said: words.to_owned(),
+            became,
+        };
         let mut all = self.memory.records_named()?;
         for (n, record) in deeds.records().enumerate() {
             all.push((format!("new {n}"), record.clone()));
         }
-        let theirs = all.iter().filter(|(id, _)| written.contains(id));
+        let theirs = all
+            .iter()
+            .filter(|(id, _)| written.iter().any(|(_, theirs)| theirs == id));
         let targets: HashSet<String> = theirs.map(|(_, record)| target(record)).collect();
         all.retain(|(_, record)| targets.contains(&target(record)));
         let (mut back, mut left) = (Vec::new(), Vec::new());
         // The newest first, as they lie on top of each other.
-        for id in written.iter().rev() {
+        for (answer, id) in written.iter().rev() {
             let Some(at) = all.iter().position(|(known, _)| known == id) else {
                 continue;
             };
@@ -55,11 +74,11 @@ impl Desk<'_, '_> {
                         ..retract
                     };
                     back.push(which.clone());
-                    deeds.take_back(answer.id, id, Some(retract.clone()));
+                    deeds.take_back(*answer, id, Some(retract.clone()));
                     all.push((format!("retract {id}"), retract));
                 }
                 Err(NotUndone::Already | NotUndone::Retract) => {
-                    deeds.take_back(answer.id, id, None);
+                    deeds.take_back(*answer, id, None);
                 }
                 Err(NotUndone::Newer) => left.push(which.clone()),
             }

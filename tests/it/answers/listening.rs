@@ -38,7 +38,7 @@ fn a_fresh_mail_is_held_until_its_sender_says_yes() {
       A1: lines, on 8 of 10, Tue 16 Jul
 
     Is it yours? Answer this letter with "yes", and it is written
-    down. If not, do nothing.
+    down. If not, answer "no" or do nothing.
     "#);
 
     let written = answered(&nursery, JORY, "m2@phone.example", "yes", LATER);

@@ -134,11 +134,12 @@ fn several_lines_and_one_that_cannot_be_read() {
     again.
 
     "the fox was here again": it does not say what was seen or done;
-    write it as in C-14 headed back, C-14 lines 3/10 or C-14 tape off
-    18 Aug.
+    write it as in A1 headed back, A1 lines 3/10 or A1 tape off 18
+    Aug.
 
     Wrong? Answer this letter with "undo", and all that is written
-    down above is taken back.
+    down above is taken back. What is not written down may be answered
+    anew: answer this letter with the line as it should be.
     "#);
     assert_snapshot!(records(&nursery).join("\n"), @r"
     A1 | lines | - | 2024-07-16 | Jory Penhale
@@ -260,10 +261,11 @@ fn a_letter_of_long_ago_does_not_say_what_done_means() {
     NOT WRITTEN DOWN
 
     "done": it names no batch, and no letter that it answers is known;
-    write it as in C-14 headed back.
+    write it as in A1 headed back.
 
     Wrong? Answer this letter with "undo", and all that is written
-    down above is taken back.
+    down above is taken back. What is not written down may be answered
+    anew: answer this letter with the line as it should be.
     "#);
     assert_snapshot!(records(&nursery).join("\n"), @r"A1 | take | 182.0 | 2024-10-01 | Jory Penhale");
 }

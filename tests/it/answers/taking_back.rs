@@ -149,6 +149,9 @@ fn what_would_hit_another_record_is_left_and_said() {
     written down the same of that day since, which would be taken back
     instead. Write "retract" into the field records, and the right
     count anew.
+
+    What is not written down may be answered anew: answer this letter
+    with the line as it should be.
     "#);
     assert_eq!(records(&nursery).len(), 2);
 }

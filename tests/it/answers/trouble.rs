@@ -152,6 +152,9 @@ fn a_mail_of_thirty_megabytes_is_not_read_and_its_sender_told() {
 
     Your mail "Re: today" has 30 MB, and no more than 25 MB are read.
     Send the words without the pictures.
+
+    What is not written down may be answered anew: answer this letter
+    with the line as it should be.
     "#);
     assert_eq!(files(&nursery, "mail/cur"), ["1:2,S"]);
 }

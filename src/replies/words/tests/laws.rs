@@ -50,6 +50,17 @@ fn line() -> impl Strategy<Value = String> {
         "all",
         ",",
         ";",
+        "rest",
+        "C-88",
+        "but",
+        "please",
+        "sorry",
+        "wrong",
+        "again",
+        "regrafted",
+        "closed",
+        "Block:C",
+        "\u{202e}",
     ]);
     prop::collection::vec(words, 0..9).prop_map(|words| words.join(" "))
 }
@@ -64,13 +75,16 @@ proptest! {
         let wanted: Vec<&str> = text.lines().map(str::trim).filter(|l| !l.is_empty()).collect();
         prop_assert_eq!(lines.iter().map(|l| l.said.as_str()).collect::<Vec<_>>(), wanted);
         for line in &lines {
-            let Meant::Records { records, .. } = &line.meant else { continue };
-            prop_assert!(!records.is_empty());
-            for record in records {
+            let Meant::Records { noted, .. } = &line.meant else { continue };
+            prop_assert!(!noted.is_empty());
+            for Noted { record, .. } in noted {
                 prop_assert!(record.date <= season().day(20));
                 let said = tokens::plain(&line.said);
                 let named = match &record.target {
-                    Target::Batch(name) => name == "C-14" || said.contains(&tokens::plain(name)),
+                    Target::Batch(name) => {
+                        let block = if name == "B 7" { "blocknorthwall" } else { "blockc" };
+                        name == "C-14" || said.contains(&tokens::plain(name)) || said.contains(block)
+                    }
                     Target::Block(name) => said.contains(&tokens::plain(&format!("block{name}"))),
                 };
                 prop_assert!(named, "{:?}", line);

@@ -1,0 +1,148 @@
+//! What stands against taking `done` for a batch: nobody has looked there, or something newer was written down.
+//!
+//! A letter asks many batches at once and may be days old when it is answered, so that a word that names nothing, or not
+//! what was done, is held against what is known of each batch. A line that says both is never held against anything.
+
+use super::Asking;
+use super::made::{spoken, step_of};
+use super::phrases::Did;
+use crate::care::{BatchCare, Facts, State, StepCare};
+use crate::letters::{day_short, list};
+use crate::nursery::{Record, What};
+
+/// A batch for which a word was not taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LeftOut {
+    batch: String,
+    what: What,
+    why: Why,
+}
+
+/// Why not.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Why {
+    /// This is to be looked for first.
+    Unseen(What),
+    /// Something that was written down, in a few words.
+    Known(String),
+}
+
+/// Why a record that would be made of a vague word is left out, by these facts of its batch; none where it may be made.
+pub fn left_out(
+    care: &BatchCare<'_>,
+    did: Did,
+    record: &Record,
+    facts: &Facts,
+    asking: &Asking<'_>,
+) -> Option<LeftOut> {
+    let why = if did == Did::Asked {
+        newer(care, record.what, facts, asking)
+            .or_else(|| settled(care, record.what, facts))
+            .map(Why::Known)
+            .or_else(|| unseen(care, record, facts))
+    } else {
+        newer(care, record.what, facts, asking).map(Why::Known)
+    };
+    Some(LeftOut {
+        batch: care.batch.name.clone(),
+        what: record.what,
+        why: why?,
+    })
+}
+
+/// What was written down since the letter, and says otherwise.
+fn newer(care: &BatchCare<'_>, what: What, facts: &Facts, asking: &Asking<'_>) -> Option<String> {
+    if let Some(on) = facts.closed_on() {
+        return Some(format!("closed on {}", day_short(on)));
+    }
+    let step = step_of(care, what)?.step;
+    let held = [
+        step.opens.held.map(|held| held.by),
+        step.closes
+            .and_then(|closes| closes.held)
+            .map(|held| held.by),
+        Some(care.plan.reckoning.unseen),
+        Some(What::Regrafted),
+    ];
+    let against = |what: What| held.contains(&Some(what)) && !step.brings.contains(&what);
+    let all = facts.all();
+    let at = all.iter().rposition(|fact| against(fact.what))?;
+    // What opens the window and was written down after it counts more.
+    let opened = all[at..]
+        .iter()
+        .any(|fact| step.opens.at_once.contains(&fact.what));
+    let fact = all[at];
+    (what.is_work() && !opened && fact.date >= asking.asked_on).then(|| {
+        format!(
+            "{} was written down on {}, after that letter",
+            fact.what.name(),
+            day_short(fact.date)
+        )
+    })
+}
+
+/// What makes the work that the letter asked for no work any more.
+fn settled(care: &BatchCare<'_>, what: What, facts: &Facts) -> Option<String> {
+    let step = step_of(care, what)?;
+    if what.is_work() {
+        let progress = facts.progress(&[what]);
+        if let Some(on) = progress.done_on {
+            return Some(format!(
+                "written down as {} before, on {}",
+                what.name(),
+                day_short(on)
+            ));
+        }
+    }
+    let opened = facts.first(&step.step.opens.at_once).is_some();
+    let title = &step.step.title;
+    match step.state {
+        State::Ahead if !opened => Some(format!("'{title}' is not due now")),
+        State::PassedOver => Some(format!(
+            "work that follows '{title}' is written down already"
+        )),
+        _ => None,
+    }
+}
+
+/// A count was counted, so somebody was there.
+fn unseen(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<Why> {
+    let step: &StepCare<'_> = step_of(care, record.what)?;
+    let unseen = care.unseen(step, facts)?;
+    record.count.is_none().then_some(Why::Unseen(unseen))
+}
+
+/// A sentence or two for all batches that were left out for the same reason.
+pub fn sentences(left: &[LeftOut]) -> Vec<String> {
+    let mut groups: Vec<(&LeftOut, Vec<String>)> = Vec::new();
+    for one in left {
+        match groups
+            .iter_mut()
+            .find(|(first, _)| (&first.why, first.what) == (&one.why, one.what))
+        {
+            Some((_, names)) => names.push(one.batch.clone()),
+            None => groups.push((one, vec![one.batch.clone()])),
+        }
+    }
+    groups
+        .iter()
+        .map(|(first, names)| sentence(first, names))
+        .collect()
+}
+
+fn sentence(left: &LeftOut, names: &[String]) -> String {
+    let (first, done) = (&names[0], spoken(left.what));
+    let names = list(names);
+    match &left.why {
+        Why::Unseen(What::Lines) => format!(
+            "not taken for {names}: nobody has written down lines there, and the letter says to look first. Write what was seen, as in \"{first} lines 3/10\", or if it is done, name it, as in \"{first} {done}\""
+        ),
+        Why::Unseen(seen) => format!(
+            "not taken for {names}: nobody has written down {} there, and the letter says to look first. If it is done, name it with its count, as in \"{first} {done} 12\"",
+            spoken(*seen)
+        ),
+        Why::Known(why) => format!(
+            "not taken for {names}: {why}. If it was done all the same, name it, as in \"{first} {done}\""
+        ),
+    }
+}

@@ -1,0 +1,101 @@
+//! `done`, and words that name no batch: not for what nobody has looked at, nor against what is newer.
+
+use super::*;
+
+/// In answer to a letter of the day before that asked to head back C-14 and C-15.
+#[track_caller]
+fn check_in(season: &Season, line: &str, expect: &str) {
+    let lines = read_in(season, line, Some("head-back"), &["C-14", "C-15"]);
+    assert_eq!(meant(&lines[0]), expect, "{line}");
+}
+
+#[test]
+fn done_is_not_taken_where_nobody_has_looked() {
+    let half = blind().records("16 lines");
+    check_in(
+        &half,
+        "done",
+        "2026-07-21 C-14 headed-back\nleft: not taken for C-15: nobody has written down lines there, and the letter says to look first. Write what was seen, as in \"C-15 lines 3/10\", or if it is done, name it, as in \"C-15 headed back\"",
+    );
+    let none = "unread: not taken for C-14 and C-15: nobody has written down lines there, and the letter says to look first. Write what was seen, as in \"C-14 lines 3/10\", or if it is done, name it, as in \"C-14 headed back\"";
+    check_in(&blind(), "done", none);
+    check_in(&blind(), "C-14, C-15 done", none);
+    check_in(&blind(), "block C done", none);
+    check_in(&blind(), "C-14 headed back", "2026-07-21 C-14 headed-back");
+    // Who writes a count has counted.
+    check_in(&blind(), "C-14 60 done", "2026-07-21 C-14 headed-back 60");
+    let begun = blind().records("18 headed-back 60, 18 C-15 headed-back 60");
+    check_in(
+        &begun,
+        "done",
+        "2026-07-21 C-14 headed-back\n2026-07-21 C-15 headed-back",
+    );
+}
+
+#[test]
+fn what_the_same_mail_saw_was_looked_at() {
+    let lines = read_in(
+        &blind(),
+        "C-14 lines 8/10\ndone",
+        Some("head-back"),
+        &["C-14"],
+    );
+    assert_eq!(meant(&lines[1]), "2026-07-21 C-14 headed-back");
+}
+
+#[test]
+fn done_does_not_speak_against_what_is_newer() {
+    for (records, why) in [
+        (
+            "19 no-lines",
+            "no-lines was written down on Mon 20 Jul, after that letter",
+        ),
+        ("20 closed", "closed on Tue 21 Jul"),
+        (
+            "20 regrafted 12",
+            "regrafted was written down on Tue 21 Jul, after that letter",
+        ),
+        (
+            "18 headed-back",
+            "written down as headed-back before, on Sun 19 Jul",
+        ),
+        (
+            "18 tape-off",
+            "work that follows 'head back' is written down already",
+        ),
+    ] {
+        let season = season().records(records);
+        check_in(
+            &season,
+            "done",
+            &format!(
+                "2026-07-21 C-15 headed-back\nleft: not taken for C-14: {why}. If it was done all the same, name it, as in \"C-14 headed back\""
+            ),
+        );
+    }
+    // What was written down before that letter, it knew.
+    let season = season().records("17 no-lines, 18 lines");
+    check_in(
+        &season,
+        "done",
+        "2026-07-21 C-14 headed-back\n2026-07-21 C-15 headed-back",
+    );
+    // Nor what has been seen since.
+    let season = self::season().records("19 no-lines, 19 lines 8/10");
+    check_in(
+        &season,
+        "done",
+        "2026-07-21 C-14 headed-back\n2026-07-21 C-15 headed-back",
+    );
+}
+
+#[test]
+fn nor_does_a_word_that_names_no_batch() {
+    let season = season().records("19 no-lines");
+    check_in(
+        &season,
+        "headed back",
+        "2026-07-21 C-15 headed-back\nleft: not taken for C-14: no-lines was written down on Mon 20 Jul, after that letter. If it was done all the same, name it, as in \"C-14 headed back\"",
+    );
+    check_in(&season, "C-14 headed back", "2026-07-21 C-14 headed-back");
+}

@@ -1,0 +1,123 @@
+//! `yes` and `no` in answer to a receipt: to a mail that is held, and to what a receipt asks.
+//!
+//! Only the sender of a mail answers for it, and only in answer to its receipt, which went to the address of the config.
+
+use super::deeds::Deeds;
+use super::{Desk, GOOD_FOR, Said, not, written};
+use crate::letters::receipt::{Became, Line};
+use crate::replies::{self, Meant};
+use crate::store::{Answer, AnswerState, StoreError};
+
+impl<'a> Desk<'a, '_> {
+    /// What is held is written down; what was asked about stands.
+    pub(super) fn yes(
+        &self,
+        words: &str,
+        said: &Said<'_, 'a>,
+        deeds: &mut Deeds,
+    ) -> Result<Vec<Line>, StoreError> {
+        let Some(answer) = self.answered(said)? else {
+            return Ok(vec![not(
+                words,
+                "there is nothing here that waits for a yes. If what the letter asks for is done, answer \"done\"",
+            )]);
+        };
+        match answer.state {
+            AnswerState::Held if answer.came_at >= self.now - GOOD_FOR => {
+                self.confirm(&answer, said, deeds)
+            }
+            AnswerState::Held => Ok(vec![not(
+                words,
+                "that mail is too old by now; write it again",
+            )]),
+            AnswerState::Dropped => Ok(vec![not(
+                words,
+                "you said no to that mail before; write it again",
+            )]),
+            _ => Ok(vec![unchanged(
+                words,
+                "what was written down before stands",
+            )]),
+        }
+    }
+
+    /// What is held is dropped; what was asked about is taken back, and where nothing was asked all that the receipt says.
+    pub(super) fn no(
+        &self,
+        words: &str,
+        said: &Said<'_, 'a>,
+        deeds: &mut Deeds,
+    ) -> Result<Vec<Line>, StoreError> {
+        let nothing = || {
+            Ok(vec![not(
+                words,
+                "there is nothing here that was asked. Where you looked for lines and saw none, write \"no lines\"",
+            )])
+        };
+        let Some(answer) = self.answered(said)? else {
+            return nothing();
+        };
+        if matches!(answer.state, AnswerState::Held | AnswerState::Dropped) {
+            deeds.settle(answer.id, AnswerState::Dropped);
+            return Ok(vec![unchanged(
+                words,
+                "nothing of that mail is written down",
+            )]);
+        }
+        let mut about = self.memory.questions_of(answer.id)?;
+        if about.is_empty() {
+            about = self.memory.written_by(answer.id)?;
+        }
+        if about.is_empty() {
+            return nothing();
+        }
+        let mut standing = Vec::new();
+        for record in about {
+            if let Some(writer) = self.memory.writer_of(&record)? {
+                standing.push((writer, record));
+            }
+        }
+        self.take_back(words, &standing, said, deeds)
+    }
+
+    /// The mail of the same sender whose receipt is answered.
+    fn answered(&self, said: &Said<'_, 'a>) -> Result<Option<Answer>, StoreError> {
+        let found = match &said.letter {
+            Some(letter) => self.memory.answer_with_receipt(&letter.message_id)?,
+            None => None,
+        };
+        Ok(found.filter(|answer| answer.sender == said.person.email))
+    }
+
+    fn confirm(
+        &self,
+        held: &Answer,
+        said: &Said<'_, 'a>,
+        deeds: &mut Deeds,
+    ) -> Result<Vec<Line>, StoreError> {
+        self.memory
+            .forget_records(Deeds::of(&held.mail).beginning())?;
+        let letter = match held.letter {
+            Some(id) => self.memory.letter_numbered(id)?,
+            None => None,
+        };
+        let mut lines = Vec::new();
+        for replies::Line { said: words, meant } in
+            self.understood(&held.words, Some(held.dated), letter.as_ref(), said.person)?
+        {
+            if let Meant::Records { noted, left } = meant {
+                deeds.write_held(held, &noted);
+                lines.extend(written(&words, noted, &left));
+            }
+        }
+        deeds.settle(held.id, AnswerState::Taken);
+        Ok(lines)
+    }
+}
+
+fn unchanged(said: &str, what: &str) -> Line {
+    Line {
+        said: said.to_owned(),
+        became: Became::Unchanged(what.to_owned()),
+    }
+}
