@@ -14,6 +14,7 @@ use crate::nursery::Plan;
 use crate::post::hook::is_runnable;
 use crate::problem::Problem;
 use crate::register::nearest;
+use crate::replies::Maildir;
 use crate::store::Store;
 use crate::survey::{When, survey};
 use crate::weather::Ask;
@@ -178,6 +179,9 @@ fn check_answers(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()>
     if let Some(Err(problem)) = mailbox(config) {
         return report.mend(&problem);
     }
+    if let Some(problem) = missing_maildir(config) {
+        return report.mend(&problem);
+    }
     let place = match &answers.mailbox {
         MailboxConfig::Maildir(path) => path.display().to_string(),
         MailboxConfig::Imap(asked) => format!("{} of {}", asked.folder, asked.host),
@@ -195,6 +199,14 @@ fn check_answers(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()>
         report.know("a mail is taken by its sender's address alone, which anybody can write; trust = \"letter\" asks back first")?;
     }
     Ok(())
+}
+
+/// Why the folder with answers cannot be read, where answers come into one.
+fn missing_maildir(config: &Config) -> Option<Problem> {
+    match &config.answers.as_ref()?.mailbox {
+        MailboxConfig::Maildir(path) => Maildir::new(path).look_for().err(),
+        MailboxConfig::Imap(_) => None,
+    }
 }
 
 fn check_pages(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
@@ -395,7 +407,8 @@ async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Resul
             ))?,
         }
     }
-    if let Some(Ok(mailbox)) = mailbox(config) {
+    // A folder that is not there was told without asking.
+    if let Some(Ok(mailbox)) = mailbox(config).filter(|_| missing_maildir(config).is_none()) {
         match mailbox.try_out().await {
             Ok(found) => report.good(&found)?,
             Err(problem) => report.mend(&problem)?,

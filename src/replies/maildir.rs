@@ -30,6 +30,11 @@ impl Maildir {
         }
     }
 
+    /// Looks whether the folder is there and can be read, and changes nothing.
+    pub fn look_for(&self) -> Result<(), Problem> {
+        self.unread().map(|_| ())
+    }
+
     fn read(&self) -> Result<Mailbag, Problem> {
         let stuck = self.stuck().clone();
         let mut found = self.unread()?;
@@ -76,18 +81,31 @@ impl Maildir {
         let (what, remedy) = match error.kind() {
             ErrorKind::NotFound => (
                 "it has no folders new and cur, so it is not a maildir".to_owned(),
-                "name the folder into which your mail server puts the mails for answers; it makes them with the first mail",
+                format!(
+                    "name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: {}",
+                    self.making()
+                ),
             ),
             ErrorKind::PermissionDenied => (
                 "it may not be read".to_owned(),
-                "let the user who runs graftwarden read and write it, as deploy/README.md shows",
+                "let the user who runs graftwarden read and write it, as deploy/README.md shows"
+                    .into(),
             ),
             _ => (
                 format!("it could not be read ({error})"),
-                "see whether the disk it lies on is well",
+                "see whether the disk it lies on is well".into(),
             ),
         };
         Problem::new(self.place(), what, "no answer is read", remedy)
+    }
+
+    /// How the folder is made in a shell.
+    fn making(&self) -> String {
+        let folders = ["new", "cur", "tmp"].map(|folder| {
+            let folder = self.path.join(folder).display().to_string();
+            format!(" '{}'", folder.replace('\'', r"'\''"))
+        });
+        format!("mkdir -p{}", folders.concat())
     }
 
     fn place(&self) -> String {

@@ -49,15 +49,10 @@ fn check_looks_for_the_mailbox_with_answers() {
         lines.map(|line| format!("{line}\n")).collect()
     };
     let nursery = answers("maildir = \"mail\"\ntrust = \"sender\"");
-    assert_snapshot!(about(&nursery.run("check").well()), @r#"
-    ok    answers to answers@alderfold.example are read from mail
-    note  a mail is taken by its sender's address alone, which anybody can write; trust = "letter" asks back first
-    "#);
-    assert_snapshot!(about(&nursery.run("check --online").out), @r#"
-    ok    answers to answers@alderfold.example are read from mail
-    note  a mail is taken by its sender's address alone, which anybody can write; trust = "letter" asks back first
-    mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; it makes them with the first mail.
-    "#);
+    let missing = nursery.run("check");
+    assert_eq!(missing.code, 65, "{missing}");
+    assert_snapshot!(about(&missing.out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
+    assert_snapshot!(about(&nursery.run("check --online").out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
     for folder in ["mail/new", "mail/cur"] {
         std::fs::create_dir_all(nursery.path(folder)).unwrap();
     }

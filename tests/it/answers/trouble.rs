@@ -98,8 +98,9 @@ fn a_mailbox_that_cannot_be_read_is_told_after_an_hour_and_once() {
 
     mailbox mail: it has no folders new and cur, so it is not a
     maildir; no answer is read. Name the folder into which your mail
-    server puts the mails for answers; it makes them with the first
-    mail.
+    server puts the mails for answers; most make it with the first
+    mail, so send one. Or make it, as the user who runs graftwarden:
+    mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.
     ");
     std::fs::rename(nursery.path("gone"), nursery.path("mail")).unwrap();
     Mail {
