@@ -55,7 +55,7 @@ pub use workload::{DayLoad, FORTNIGHT, workload};
 
 use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};
-use crate::nursery::{Batch, Model, Plan, Record, Site, What, Workdays};
+use crate::nursery::{Batch, Count, Model, Plan, Record, Site, What, Workdays};
 use crate::outlook::{Futures, Known};
 use crate::problem::Problem;
 use crate::units::{DegreeDays, StandardDays};
@@ -132,6 +132,16 @@ impl BatchCare<'_> {
             first
         };
         (!known).then_some(looked_for)
+    }
+
+    /// Of how many looked at fewer than half showed what opens a step's window, when that was last seen: by these facts of the
+    /// batch only a part of it is to be done.
+    pub fn seen_in_part(&self, step: &StepCare<'_>, facts: &Facts) -> Option<(u32, u32)> {
+        let last = facts.last(&step.step.opens.at_once)?;
+        match last.count {
+            Some(Count::Share(seen, of)) if last.under_half() => Some((seen, of)),
+            _ => None,
+        }
     }
 
     /// The day on which callus was last seen to grow over scions, unless what there is to do about it was written down since:

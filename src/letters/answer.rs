@@ -115,13 +115,7 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
     let (care, step) = first(asked, context)?;
     let brings = &step.step.brings;
     let example = example(care, step)?;
-    let of = match asked.batches.len() {
-        n if n > FEW => format!("{}: all {}", step.step.title, count_of(n as u32, "batch")),
-        _ => {
-            let names: Vec<String> = asked.batches.iter().map(|name| one_line(name)).collect();
-            format!("{}: {}", step.step.title, list(&names))
-        }
-    };
+    let of = of(&step.step.title, &asked.batches);
     let or = match asked.batches.len() {
         1 => format!("or more exactly, such as \"{example}\""),
         _ => format!("or a line for each batch, such as \"{example}\""),
@@ -138,7 +132,7 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
                 format!(
                     "Answer this letter with a line for each batch ({of}), such as \"{example}\"."
                 ),
-                vec![Reply::new(label, begun(asked, brings[0]))],
+                vec![Reply::new(label, begun(&asked.batches, brings[0]))],
             )
         }
         _ if brings.contains(&What::Lines) => {
@@ -156,71 +150,100 @@ fn by_letter(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
                 replies,
             )
         }
-        _ => work(asked, step, context, &of, &or),
+        _ => work(asked, step, context, &or),
     };
     Some(Answer { say, replies })
 }
 
-/// Work: `done`, where somebody has looked. Where nobody has, what is seen is asked for first, as the letter says.
+/// Work: `done` where all of a batch is to be done. Where only a part is, its count is asked for, and where nobody has
+/// looked yet, what is seen, as the letter says.
 fn work(
     asked: &Asked,
     step: &StepCare<'_>,
     context: &Context<'_>,
-    of: &str,
     or: &str,
 ) -> (String, Vec<Reply>) {
-    let unseen = |name: &&String| {
-        let care = context.named.get(name)?;
-        care.unseen(care.step(&asked.step)?, &care.facts)
-    };
-    let (blind, seen): (Vec<&String>, Vec<&String>) = asked
-        .batches
-        .iter()
-        .partition(|name| unseen(name).is_some());
-    let own = |names: Vec<&String>| names.into_iter().cloned().collect::<Vec<_>>();
-    let first_unseen = blind.first().and_then(unseen);
-    let (blind, seen) = (own(blind), own(seen));
-    let not_yet = || Reply::new("Not yet", vec!["not yet".into()]);
-    let done = || {
-        // With several words to choose from, only `done` means all that was asked.
-        match step.step.brings.as_slice() {
-            [_] => Reply::new("Done", lines(&seen, "done")),
-            _ => Reply::new("Done", vec!["done".into()]),
+    let (mut whole, mut part, mut blind) = (Vec::new(), Vec::new(), Vec::new());
+    let mut looked_for = None;
+    for name in &asked.batches {
+        let theirs = context.named.get(name);
+        let known = theirs.and_then(|care| Some((care, care.step(&asked.step)?)));
+        let unseen = known.and_then(|(care, step)| care.unseen(step, &care.facts));
+        let in_part = known.and_then(|(care, step)| care.seen_in_part(step, &care.facts));
+        match (unseen, in_part) {
+            (Some(what), _) => {
+                looked_for = looked_for.or(Some(what));
+                blind.push(name.clone());
+            }
+            (None, Some(_)) => part.push(name.clone()),
+            (None, None) => whole.push(name.clone()),
         }
-    };
-    let Some(looked_for) = first_unseen else {
-        let say = format!("Answer this letter: \"done\" ({of}), \"not yet\", {or}.");
-        return (say, vec![done(), not_yet()]);
-    };
-    let at = match blind.len() {
-        n if n > FEW => count_of(n as u32, "batch"),
-        _ => list(&blind.iter().map(|name| one_line(name)).collect::<Vec<_>>()),
-    };
-    let (seen_as, first) = (spoken(looked_for), one_line(&blind[0]));
-    let mut say = format!(
-        "Nobody has written down {seen_as} of {at} yet: answer this letter with what you see or did there, a line for each batch, such as \"{first} {seen_as}\" or \"{}\".",
-        context
-            .named
-            .get(&blind[0])
-            .and_then(|care| example(care, care.step(&asked.step)?))
+    }
+    let shown = |name: &String| {
+        let care = context.named.get(name);
+        care.and_then(|care| example(care, care.step(&asked.step)?))
             .unwrap_or_default()
-    );
-    let mut replies = Vec::new();
-    if seen.is_empty() {
-        say.push_str(" \"Not yet\" writes nothing down.");
-    } else {
-        let _ = write!(
-            say,
-            " \"Done\" is taken for the others, \"not yet\" for none."
-        );
-        replies.push(done());
+    };
+    let (mut say, mut replies) = (Vec::new(), Vec::new());
+    if !whole.is_empty() {
+        let of = of(&step.step.title, &whole);
+        say.push(if whole.len() == asked.batches.len() {
+            format!("Answer this letter: \"done\" ({of}), \"not yet\", {or}.")
+        } else {
+            format!("Answer this letter: \"done\" ({of}), \"not yet\".")
+        });
+        // With several words to choose from, only `done` means all that was asked.
+        replies.push(match step.step.brings.as_slice() {
+            [_] => Reply::new("Done", lines(&whole, "done")),
+            _ => Reply::new("Done", vec!["done".into()]),
+        });
     }
-    if looked_for == What::Lines {
-        replies.push(Reply::new("Lines showing", lines(&blind, "lines")));
-        replies.push(Reply::new("No lines yet", lines(&blind, "no lines")));
+    if let (Some(first), Some(&what)) = (part.first(), step.step.brings.first()) {
+        say.push(format!(
+            "Lines showed on a part of {} only: answer this letter with how many were done, a line for each batch, such as \"{}\".",
+            names(&part),
+            shown(first)
+        ));
+        replies.push(Reply::new("Write the count", begun(&part, what)));
     }
-    replies.push(not_yet());
-    (say, replies)
+    if let (Some(first), Some(what)) = (blind.first(), looked_for) {
+        let seen = spoken(what);
+        say.push(format!(
+            "Nobody has written down {seen} of {} yet: answer this letter with what you see or did there, a line for each batch, such as \"{} {seen}\" or \"{}\".",
+            names(&blind),
+            one_line(first),
+            shown(first)
+        ));
+        if what == What::Lines {
+            replies.push(Reply::new("Lines showing", lines(&blind, "lines")));
+            replies.push(Reply::new("No lines yet", lines(&blind, "no lines")));
+        }
+    }
+    if whole.is_empty() {
+        say.push("\"Not yet\" writes nothing down.".into());
+    }
+    replies.push(Reply::new("Not yet", vec!["not yet".into()]));
+    (say.join(" "), replies)
+}
+
+/// "head back: C-14 and C-15".
+fn of(title: &str, batches: &[String]) -> String {
+    match batches.len() {
+        n if n > FEW => format!("{title}: all {}", count_of(n as u32, "batch")),
+        _ => format!("{title}: {}", names(batches)),
+    }
+}
+
+fn names(batches: &[String]) -> String {
+    match batches.len() {
+        n if n > FEW => count_of(n as u32, "batch"),
+        _ => list(
+            &batches
+                .iter()
+                .map(|name| one_line(name))
+                .collect::<Vec<_>>(),
+        ),
+    }
 }
 
 /// Nothing is asked, or many things: what is due of the first batch gives the example.
@@ -300,9 +323,9 @@ fn lines(batches: &[String], words: &str) -> Vec<String> {
 }
 
 /// Lines that wait for their number, of the first batches where they are many.
-fn begun(asked: &Asked, what: What) -> Vec<String> {
+fn begun(batches: &[String], what: What) -> Vec<String> {
     let mut size = 0;
-    let lines = asked.batches.iter().take(FEW);
+    let lines = batches.iter().take(FEW);
     let lines = lines.map(|name| format!("{} {} ", one_line(name), spoken(what)));
     lines
         .take_while(|line| {

@@ -55,7 +55,7 @@ pub enum Became {
     TakenBack(Vec<Record>),
     /// Nothing: what the letter asked for waits.
     Later,
-    /// Nothing, as it was meant to be: what stands now.
+    /// A word to the program that changes nothing, and why.
     Unchanged(String),
     /// It was not read, or not done, and why.
     Not(String),
@@ -273,14 +273,18 @@ fn later(receipt: &Receipt, context: &Context<'_>) -> Option<Section> {
 /// What was left as it is.
 fn unchanged(receipt: &Receipt) -> Option<Section> {
     let told = receipt.lines.iter().filter_map(|line| match &line.became {
-        Became::Unchanged(what) => Some(format!("{}: {}", quoted(&line.said), sentence(what))),
+        Became::Unchanged(what) => Some((quoted(&line.said), sentence(what))),
         _ => None,
     });
-    let paragraphs: Vec<String> = told.collect();
-    (!paragraphs.is_empty()).then(|| Section {
-        heading: "Nothing changed".into(),
-        subject: "Nothing changed".into(),
-        paragraphs,
+    let told: Vec<(String, String)> = told.collect();
+    let (first, _) = told.first()?;
+    Some(Section {
+        heading: "Left as it is".into(),
+        subject: format!("Left as it is: {first}"),
+        paragraphs: told
+            .iter()
+            .map(|(said, what)| format!("{said}: {what}"))
+            .collect(),
         ..Section::default()
     })
 }

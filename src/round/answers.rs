@@ -196,14 +196,14 @@ impl<'a> Desk<'a, '_> {
                 }
                 written(&words, noted, &left)
             }
-            Meant::Undo | Meant::No if !said.may_undo() => vec![not(
+            Meant::Undo | Meant::No if !said.may_undo() => vec![unchanged(
                 &words,
                 "what was written down is taken back only in answer to one of our letters to you; answer the receipt of what you want to take back",
             )],
             Meant::Undo => self.undo(&words, said, deeds)?,
             Meant::Yes => self.yes(&words, said, deeds)?,
             Meant::No => self.no(&words, said, deeds)?,
-            Meant::Wrong => vec![not(
+            Meant::Wrong => vec![unchanged(
                 &words,
                 "nothing is taken back by this, since it does not say what is wrong. Answer \"undo\" to the receipt of what was wrong, and all that it says is taken back; then write what is right",
             )],
@@ -397,6 +397,14 @@ fn not(said: &str, why: &str) -> Line {
     Line {
         said: said.to_owned(),
         became: Became::Not(why.to_owned()),
+    }
+}
+
+/// A word to the program that changes nothing, and why.
+fn unchanged(said: &str, why: &str) -> Line {
+    Line {
+        said: said.to_owned(),
+        became: Became::Unchanged(why.to_owned()),
     }
 }
 

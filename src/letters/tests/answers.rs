@@ -66,6 +66,23 @@ fn work_that_is_done_or_not_yet() {
 }
 
 #[test]
+fn done_is_offered_where_all_is_to_be_done() {
+    let season = three().records("15 lines 8/10, 15 C-15 lines 3/10");
+    insta::assert_snapshot!(of(&season, 15, Kind::Opens), @r#"
+    Answer this letter: "done" (head back: C-14), "not yet". Lines showed on a part of C-15 only: answer this letter with how many were done, a line for each batch, such as "C-15 headed back 120".
+    Done: C-14 done
+    Write the count: C-15 headed back 
+    Not yet: not yet
+    "#);
+    let season = three().records("15 lines 2/10, 15 C-15 lines 3/10");
+    insta::assert_snapshot!(of(&season, 15, Kind::Opens), @r#"
+    Lines showed on a part of C-14 and C-15 only: answer this letter with how many were done, a line for each batch, such as "C-14 headed back 60". "Not yet" writes nothing down.
+    Write the count: C-14 headed back  | C-15 headed back 
+    Not yet: not yet
+    "#);
+}
+
+#[test]
 fn work_that_is_done_in_part() {
     let season = maple().records("15 lines, 15 headed-back 40");
     insta::assert_snapshot!(step(&season, "2026-07-16", "head-back"), @r#"

@@ -82,6 +82,8 @@ const ALONGSIDE: &[&str] = &[
     "south",
     "east",
     "west",
+    "left",
+    "right",
     "side",
     "sides",
     "top",

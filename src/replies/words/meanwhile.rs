@@ -23,6 +23,8 @@ pub struct LeftOut {
 enum Why {
     /// This is to be looked for first.
     Unseen(What),
+    /// It shows on so many of so many, and only there the work is to be done.
+    InPart(u32, u32),
     /// Something that was written down, in a few words.
     Known(String),
 }
@@ -39,7 +41,7 @@ pub fn left_out(
         newer(care, record.what, facts, asking)
             .or_else(|| settled(care, record.what, facts))
             .map(Why::Known)
-            .or_else(|| unseen(care, record, facts))
+            .or_else(|| unsure(care, record, facts))
     } else {
         newer(care, record.what, facts, asking).map(Why::Known)
     };
@@ -105,11 +107,13 @@ fn settled(care: &BatchCare<'_>, what: What, facts: &Facts) -> Option<String> {
     }
 }
 
-/// A count was counted, so somebody was there.
-fn unseen(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<Why> {
+/// What leaves open whether all of it is done. A count was counted, so somebody was there.
+fn unsure(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<Why> {
     let step: &StepCare<'_> = step_of(care, record.what)?;
-    let unseen = care.unseen(step, facts)?;
-    record.count.is_none().then_some(Why::Unseen(unseen))
+    let in_part = || care.seen_in_part(step, facts);
+    let unseen = care.unseen(step, facts).map(Why::Unseen);
+    let why = unseen.or_else(|| in_part().map(|(seen, of)| Why::InPart(seen, of)))?;
+    record.count.is_none().then_some(why)
 }
 
 /// A sentence or two for all batches that were left out for the same reason.
@@ -140,6 +144,9 @@ fn sentence(left: &LeftOut, names: &[String]) -> String {
         Why::Unseen(seen) => format!(
             "not taken for {names}: nobody has written down {} there, and the letter says to look first. If it is done, name it with its count, as in \"{first} {done} 12\"",
             spoken(*seen)
+        ),
+        Why::InPart(seen, of) => format!(
+            "not taken for {names}: lines showed on {seen} of {of} there, and the letter says to do only those that show them. Write how many it was, as in \"{first} {done} 60\", or if it was all, \"{first} {done}\""
         ),
         Why::Known(why) => format!(
             "not taken for {names}: {why}. If it was done all the same, name it, as in \"{first} {done}\""

@@ -33,7 +33,7 @@ const ORDERS: &[&str] = &["head", "heading"];
 
 /// Whether a word means what is left.
 pub fn is_rest(word: &str) -> bool {
-    REST.contains(&word)
+    matches!(word, "rest" | "remaining" | "remainder")
 }
 
 /// The part of a line that is done, and the part that is to come.

@@ -26,7 +26,7 @@ impl Desk<'_, '_> {
         };
         let Some(answer) = self.answer_meant(said, deeds)? else {
             let why = "there is nothing of yours of the last 60 days that could be taken back";
-            return Ok(vec![line(Became::Not(why.into()))]);
+            return Ok(vec![line(Became::Unchanged(why.into()))]);
         };
         let written = self.memory.written_by(answer.id)?;
         let written = written.into_iter().map(|id| (answer.id, id));
@@ -87,12 +87,12 @@ impl Desk<'_, '_> {
         let mut lines = Vec::new();
         if back.is_empty() && left.is_empty() {
             let why = "it was taken back before";
-            lines.push(line(Became::Not(why.into())));
+            lines.push(line(Became::Unchanged(why.into())));
         } else if !back.is_empty() {
             lines.push(line(Became::TakenBack(back)));
         }
         if !left.is_empty() {
-            lines.push(line(Became::Not(stands(&left))));
+            lines.push(line(Became::Unchanged(stands(&left))));
         }
         Ok(lines)
     }

@@ -3,8 +3,8 @@
 //! Only the sender of a mail answers for it, and only in answer to its receipt, which went to the address of the config.
 
 use super::deeds::Deeds;
-use super::{Desk, GOOD_FOR, Said, not, written};
-use crate::letters::receipt::{Became, Line};
+use super::{Desk, GOOD_FOR, Said, unchanged, written};
+use crate::letters::receipt::Line;
 use crate::replies::{self, Meant};
 use crate::store::{Answer, AnswerState, StoreError};
 
@@ -17,7 +17,7 @@ impl<'a> Desk<'a, '_> {
         deeds: &mut Deeds,
     ) -> Result<Vec<Line>, StoreError> {
         let Some(answer) = self.answered(said)? else {
-            return Ok(vec![not(
+            return Ok(vec![unchanged(
                 words,
                 "there is nothing here that waits for a yes. If what the letter asks for is done, answer \"done\"",
             )]);
@@ -26,11 +26,11 @@ impl<'a> Desk<'a, '_> {
             AnswerState::Held if answer.came_at >= self.now - GOOD_FOR => {
                 self.confirm(&answer, said, deeds)
             }
-            AnswerState::Held => Ok(vec![not(
+            AnswerState::Held => Ok(vec![unchanged(
                 words,
                 "that mail is too old by now; write it again",
             )]),
-            AnswerState::Dropped => Ok(vec![not(
+            AnswerState::Dropped => Ok(vec![unchanged(
                 words,
                 "you said no to that mail before; write it again",
             )]),
@@ -49,7 +49,7 @@ impl<'a> Desk<'a, '_> {
         deeds: &mut Deeds,
     ) -> Result<Vec<Line>, StoreError> {
         let nothing = || {
-            Ok(vec![not(
+            Ok(vec![unchanged(
                 words,
                 "there is nothing here that was asked. Where you looked for lines and saw none, write \"no lines\"",
             )])
@@ -112,12 +112,5 @@ impl<'a> Desk<'a, '_> {
         }
         deeds.settle(held.id, AnswerState::Taken);
         Ok(lines)
-    }
-}
-
-fn unchanged(said: &str, what: &str) -> Line {
-    Line {
-        said: said.to_owned(),
-        became: Became::Unchanged(what.to_owned()),
     }
 }

@@ -56,7 +56,7 @@ fn yes_leaves_it_as_it_is() {
     let (nursery, receipt) = asked();
     let receipt = answered_to(&nursery, &receipt, "m2@phone.example", "Yes", LATER);
     assert_snapshot!(body(&receipt), @r#"
-    NOTHING CHANGED
+    LEFT AS IT IS
 
     "Yes": what was written down before stands.
     "#);
@@ -101,13 +101,10 @@ fn no_to_a_letter_that_asked_to_look_is_no_record() {
     let nursery = told();
     let receipt = answered(&nursery, JORY, "m1@phone.example", "no", SOON);
     assert_snapshot!(body(&receipt), @r#"
-    NOT WRITTEN DOWN
+    LEFT AS IT IS
 
     "no": there is nothing here that was asked. Where you looked for
     lines and saw none, write "no lines".
-
-    What is not written down may be answered anew: answer this letter
-    with the line as it should be.
     "#);
     assert_eq!(records(&nursery), [""; 0]);
 }
@@ -119,7 +116,7 @@ fn no_to_a_held_mail_drops_it() {
     nursery.round(SOON).well();
     let no = answered(&nursery, JORY, "m2@phone.example", "no", LATER);
     assert_snapshot!(body(&no), @r#"
-    NOTHING CHANGED
+    LEFT AS IT IS
 
     "no": nothing of that mail is written down.
     "#);
@@ -138,14 +135,11 @@ fn what_is_wrong_points_to_undo() {
     answered(&nursery, JORY, "m1@phone.example", "A1 looked", SOON);
     let receipt = answered(&nursery, JORY, "m2@phone.example", "that was wrong", LATER);
     assert_snapshot!(body(&receipt), @r#"
-    NOT WRITTEN DOWN
+    LEFT AS IT IS
 
     "that was wrong": nothing is taken back by this, since it does not
     say what is wrong. Answer "undo" to the receipt of what was wrong,
     and all that it says is taken back; then write what is right.
-
-    What is not written down may be answered anew: answer this letter
-    with the line as it should be.
     "#);
     assert_eq!(records(&nursery).len(), 1);
 }
@@ -155,12 +149,9 @@ fn a_yes_to_a_letter_is_told_what_done_is() {
     let nursery = told();
     let receipt = answered(&nursery, JORY, "m1@phone.example", "ok", SOON);
     assert_snapshot!(body(&receipt), @r#"
-    NOT WRITTEN DOWN
+    LEFT AS IT IS
 
     "ok": there is nothing here that waits for a yes. If what the
     letter asks for is done, answer "done".
-
-    What is not written down may be answered anew: answer this letter
-    with the line as it should be.
     "#);
 }

@@ -143,15 +143,12 @@ fn what_would_hit_another_record_is_left_and_said() {
     assert_snapshot!(receipt.masked().split("\n\n").skip(1).collect::<Vec<_>>().join("\n\n"), @r#"
     Alder Fold Nursery, Tuesday 16 July 2024
 
-    NOT WRITTEN DOWN
+    LEFT AS IT IS
 
     "undo": headed-back of A1 on Tue 16 Jul stands: somebody has
     written down the same of that day since, which would be taken back
     instead. Write "retract" into the field records, and the right
     count anew.
-
-    What is not written down may be answered anew: answer this letter
-    with the line as it should be.
     "#);
     assert_eq!(records(&nursery).len(), 2);
 }

@@ -1,7 +1,31 @@
 //! What holds for any text.
 
 use super::*;
+use crate::care::{Facts, taking_back};
 use proptest::prelude::*;
+
+/// Lines that say something.
+fn telling() -> impl Strategy<Value = String> {
+    let names = prop::sample::select(vec!["C-14", "C-15", "B 7", "C-14, C-15", "block C", ""]);
+    let words = prop::sample::select(vec![
+        "lines 0/10",
+        "lines 3/10",
+        "lines",
+        "no lines",
+        "headed back",
+        "headed back 40",
+        "60 done",
+        "done",
+        "looked",
+        "regrafted 12",
+        "dead 3",
+        "closed",
+        "tape off, tied, cut",
+        "over-callused",
+    ]);
+    let dates = prop::sample::select(vec!["", "yesterday", "18 Jul", "2 July"]);
+    (names, words, dates).prop_map(|(name, words, date)| format!("{name} {words} {date}"))
+}
 
 /// Lines as people might write them, and then some.
 fn line() -> impl Strategy<Value = String> {
@@ -89,6 +113,34 @@ proptest! {
                 };
                 prop_assert!(named, "{:?}", line);
             }
+        }
+    }
+
+    #[test]
+    fn whatever_an_answer_wrote_can_be_taken_back(text in prop::collection::vec(prop_oneof![telling(), line()], 1..6)) {
+        let season = season().records("17 C-15 headed-back 30");
+        let lines = read_in(&season, &text.join("\n"), Some("head-back"), &["C-14", "C-15"]);
+        let mut all = season.records.clone();
+        let before = all.len();
+        for line in &lines {
+            if let Meant::Records { noted, .. } = &line.meant {
+                all.extend(noted.iter().map(|one| one.record.clone()));
+            }
+        }
+        // The newest first, as `undo` does it.
+        for at in (before..all.len()).rev() {
+            let alike: Vec<&Record> = all.iter().filter(|r| r.target == all[at].target).collect();
+            let retract = taking_back(&alike, &all[at]);
+            prop_assert!(retract.is_ok(), "{:?}: {:?}", all[at], retract);
+            all.extend(retract);
+        }
+        for batch in &season.batches {
+            let own = |records: &[Record]| {
+                let target = Target::Batch(batch.name.clone());
+                let own = records.iter().filter(|r| r.target == target).collect::<Vec<_>>();
+                Facts::new(batch, own)
+            };
+            prop_assert_eq!(own(&all), own(&season.records));
         }
     }
 }

@@ -33,6 +33,24 @@ fn done_is_not_taken_where_nobody_has_looked() {
 }
 
 #[test]
+fn done_is_not_all_where_only_a_part_is_to_be_done() {
+    let season = blind().records("16 lines 3/10, 16 C-15 lines");
+    check_in(
+        &season,
+        "done",
+        "2026-07-21 C-15 headed-back\nleft: not taken for C-14: lines showed on 3 of 10 there, and the letter says to do only those that show them. Write how many it was, as in \"C-14 headed back 60\", or if it was all, \"C-14 headed back\"",
+    );
+    check_in(&season, "C-14 30 done", "2026-07-21 C-14 headed-back 30");
+    check_in(&season, "C-14 headed back", "2026-07-21 C-14 headed-back");
+    let more = season.records("18 lines 8/10");
+    check_in(
+        &more,
+        "done",
+        "2026-07-21 C-14 headed-back\n2026-07-21 C-15 headed-back",
+    );
+}
+
+#[test]
 fn what_the_same_mail_saw_was_looked_at() {
     let lines = read_in(
         &blind(),
