@@ -39,6 +39,7 @@ mod season;
 mod service;
 mod smtp;
 mod smtp_server;
+mod soak;
 mod station;
 mod tidy;
 mod trial;

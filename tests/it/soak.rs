@@ -1,0 +1,333 @@
+//! A nursery left to itself, in simulated time, while everything around the program fails: four rounds a day, and faults
+//! drawn from a seed (`soak/faults.rs`).
+//!
+//! Held at the end: no field record is lost, no notice is told twice, no letter has more copies than the program could not
+//! know of, no letter is left behind, and all that an undisturbed twin was told of, this one was told of as well, as soon as
+//! a round could know it. Real temperatures (`tests/data/checks`); the nursery is invented. `SOAK_SEEDS=10` walks three
+//! years for each of ten seeds, in place of the one summer that is walked else.
+
+mod farm;
+mod faults;
+mod ways;
+
+use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc, Weekday};
+use farm::{Farm, ZONE, days_from};
+use faults::{Fate, Fault};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
+use std::ops::Range;
+use std::sync::{Arc, Mutex};
+use ways::Ways;
+
+/// Four rounds a day.
+const SLOT: TimeDelta = TimeDelta::hours(6);
+/// At the end nothing fails any more for so many slots: longer than a letter is tried.
+const TAIL: u32 = 4 * 12;
+
+/// A run that is over.
+struct Walked {
+    farm: Farm,
+    fate: Fate,
+    first: DateTime<Utc>,
+    /// The slots at which a round knew everything and came to its end.
+    whole: BTreeSet<u32>,
+    rounds: u32,
+    killed: u32,
+    /// Resident memory at the end of each year, in kB.
+    resident: Vec<u64>,
+}
+
+fn start(year: i32) -> DateTime<Utc> {
+    let day = NaiveDate::from_ymd_opt(year, 6, 20).unwrap();
+    day.and_hms_opt(10, 10, 0).unwrap().and_utc()
+}
+
+/// Walks so many slots. What people do hangs on the seed only, and not on what fails.
+async fn walk(seed: u64, year: i32, slots: u32, fate: Fate) -> Walked {
+    let mut people = fastrand::Rng::with_seed(seed);
+    let mut chance = fastrand::Rng::with_seed(!seed);
+    let first = start(year);
+    let mut farm = Farm::new(
+        first.with_timezone(&ZONE).date_naive(),
+        Arc::new(days_from(year)),
+    );
+    let mut walked = (BTreeSet::new(), 0, 0, Vec::new());
+    for slot in 0..slots {
+        let now = first + SLOT * slot.try_into().unwrap();
+        let has = |fault| fate.has(slot, fault);
+        let set_back = if has(Fault::ClockBack) {
+            TimeDelta::hours(1)
+        } else {
+            TimeDelta::zero()
+        };
+        let ways = Ways {
+            no_weather: has(Fault::NoWeather),
+            no_mail: has(Fault::NoMail),
+            greylisted: has(Fault::Greylisted),
+            unheard: has(Fault::Unheard),
+        };
+        farm.set(now - set_back, ways);
+        let today = now.with_timezone(&ZONE).date_naive();
+        save(
+            &mut farm,
+            today,
+            has(Fault::TornRegister),
+            has(Fault::NoRegister),
+        );
+        let (notes, heard, answers, which) = (
+            people.u32(0..40) == 0,
+            people.bool(),
+            people.u32(0..30) == 0,
+            people.usize(..),
+        );
+        if has(Fault::Off) {
+            farm.stop();
+            continue;
+        }
+        if notes {
+            farm.note(now, heard, which);
+        }
+        if answers {
+            farm.answer(now, which);
+        }
+        walked.1 += 1;
+        let steps = has(Fault::Killed).then(|| chance.u32(1..40));
+        let ended = farm.round(steps).await;
+        let knew = ![
+            Fault::NoWeather,
+            Fault::TornRegister,
+            Fault::NoRegister,
+            Fault::ClockBack,
+        ]
+        .into_iter()
+        .any(has);
+        if ended && knew {
+            walked.0.insert(slot);
+        }
+        walked.2 += u32::from(!ended);
+        if slot % (4 * 365) == 4 * 365 - 1 {
+            walked.3.push(resident());
+        }
+    }
+    farm.stop();
+    let (whole, rounds, killed, resident) = walked;
+    Walked {
+        farm,
+        fate,
+        first,
+        whole,
+        rounds,
+        killed,
+        resident,
+    }
+}
+
+/// The register as people left it that day, or a part of it, or nothing.
+fn save(farm: &mut Farm, today: NaiveDate, torn: bool, none: bool) {
+    let (batches, records) = farm.register(today);
+    for (name, text) in [("batches.csv", batches), ("records.csv", records)] {
+        let file = farm.path(name);
+        if none {
+            let _ = std::fs::remove_file(file);
+        } else {
+            let length = if torn { text.len() * 2 / 3 } else { text.len() };
+            std::fs::write(file, &text[..length]).unwrap();
+        }
+    }
+}
+
+/// Resident memory of this process in kB (proc(5)).
+fn resident() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
+    line.unwrap()
+        .trim()
+        .trim_end_matches(" kB")
+        .parse()
+        .unwrap()
+}
+
+impl Walked {
+    /// What is not as it must be, in words.
+    fn wrong(&self, twin: &Self) -> Vec<String> {
+        let mut wrong = Vec::new();
+        self.records(&mut wrong);
+        self.letters(&mut wrong);
+        self.told(twin, &mut wrong);
+        wrong
+    }
+
+    fn records(&self, wrong: &mut Vec<String>) {
+        let farm = &self.farm;
+        let kept = farm.memory(
+            "SELECT identity, date || ' ' || batch || ' ' || what FROM record WHERE gone = 0",
+        );
+        let rows: BTreeSet<&str> = kept.iter().map(|row| row[1].as_str()).collect();
+        let ids: BTreeSet<&str> = kept.iter().map(|row| row[0].as_str()).collect();
+        let lost = |what: &str,
+                    expected: &BTreeSet<String>,
+                    found: &BTreeSet<&str>,
+                    wrong: &mut Vec<String>| {
+            let lost = expected.iter().filter(|one| !found.contains(one.as_str()));
+            wrong.extend(lost.map(|one| format!("{what} lost: {one}")));
+        };
+        lost("row", &farm.rows, &rows, wrong);
+        lost("note", &farm.notes, &ids, wrong);
+        let taken = farm.memory("SELECT mail, state, count(record) FROM answer LEFT JOIN answer_record ON answer = answer.id GROUP BY mail");
+        let mails: BTreeSet<&str> = taken
+            .iter()
+            .filter(|row| row[1] == "taken" && row[2] == "1")
+            .map(|row| row[0].as_str())
+            .collect();
+        lost("answer", &farm.mails, &mails, wrong);
+        let several = farm.memory("SELECT date, batch, what, done_by, count(*) FROM record GROUP BY date, batch, what, done_by HAVING count(*) > 1 AND file <> 'accepted.csv'");
+        wrong.extend(several.iter().map(|row| format!("record twice: {row:?}")));
+    }
+
+    fn letters(&self, wrong: &mut Vec<String>) {
+        let farm = &self.farm;
+        let twice = farm.memory("SELECT recipient, notice, count(*) FROM letter JOIN letter_notice ON letter = letter.id GROUP BY recipient, notice HAVING count(*) > 1");
+        wrong.extend(twice.iter().map(|row| format!("told twice: {row:?}")));
+        let left = farm.memory("SELECT subject, carrier, tries FROM outbox JOIN letter ON letter = letter.id WHERE state = 'waiting'");
+        wrong.extend(left.iter().map(|row| format!("left behind: {row:?}")));
+        let silent = farm
+            .memory("SELECT key FROM notice WHERE id NOT IN (SELECT notice FROM letter_notice)");
+        wrong.extend(silent.iter().map(|row| format!("in no letter: {row:?}")));
+        let mailed = farm.mailed();
+        for (id, copies) in &mailed.copies {
+            let unheard = mailed.unheard.get(id).copied().unwrap_or_default();
+            if *copies > unheard.max(1) + u32::from(unheard > 0) {
+                wrong.push(format!(
+                    "{copies} copies of {id}, {unheard} of them unheard"
+                ));
+            }
+        }
+        let sent = farm.memory("SELECT message_id FROM outbox JOIN letter ON letter = letter.id WHERE carrier = 'smtp' AND state = 'sent'");
+        let never = sent
+            .iter()
+            .filter(|row| !mailed.copies.contains_key(&row[0]));
+        wrong.extend(never.map(|row| format!("said to be sent: {row:?}")));
+    }
+
+    /// What the twin was told to do and this one not, though a round could have.
+    fn told(&self, twin: &Self, wrong: &mut Vec<String>) {
+        const OPENED: &str = "SELECT subject, step, min(round_at) FROM notice WHERE step <> '' GROUP BY subject, step";
+        let told = |walked: &Self, sql| -> BTreeMap<(String, String), DateTime<Utc>> {
+            let rows = walked.farm.memory(sql).into_iter();
+            rows.map(|row| ((row[0].clone(), row[1].clone()), row[2].parse().unwrap()))
+                .collect()
+        };
+        let here = told(self, OPENED);
+        for (of, at) in told(twin, &OPENED.replace("WHERE", "WHERE kind = 'opens' AND")) {
+            let Some(by) = self.first_whole(at) else {
+                continue;
+            };
+            let done = self.farm.done(&of.0, &of.1);
+            let could_know = done.is_none_or(|done| by.with_timezone(&ZONE).date_naive() < done);
+            if could_know && here.get(&of).is_none_or(|told| *told > by) {
+                wrong.push(format!(
+                    "{of:?} was to be told by {by}, and was at {:?}",
+                    here.get(&of)
+                ));
+            }
+        }
+    }
+
+    /// The first round at or after that moment, on a working day, that knew everything and came to its end.
+    fn first_whole(&self, at: DateTime<Utc>) -> Option<DateTime<Utc>> {
+        let moments = self
+            .whole
+            .iter()
+            .map(|slot| self.first + SLOT * (*slot).try_into().unwrap());
+        let works = |at: &DateTime<Utc>| {
+            !matches!(
+                at.with_timezone(&ZONE).weekday(),
+                Weekday::Sat | Weekday::Sun
+            )
+        };
+        moments.filter(works).find(|moment| *moment >= at)
+    }
+
+    fn count(&self, sql: &str) -> String {
+        self.farm.memory(sql)[0][0].clone()
+    }
+
+    /// A row of the report.
+    fn row(&self, seed: u64, wrong: usize) -> String {
+        let slots = |fault| self.fate.slots_with(fault);
+        let mailed = self.farm.mailed();
+        let copies: u32 = mailed.copies.values().sum();
+        let mut row = format!(
+            "{seed:>4} {:>6} {:>6} {:>5} {:>7} {:>8} {:>6} {:>7} {:>7} {:>6} {:>7} {:>7} {:>6}",
+            self.rounds,
+            self.killed,
+            slots(Fault::Off),
+            slots(Fault::NoWeather),
+            slots(Fault::NoRegister) + slots(Fault::TornRegister),
+            slots(Fault::NoMail),
+            self.count("SELECT count(*) FROM record"),
+            self.count("SELECT count(*) FROM notice"),
+            mailed.copies.len(),
+            copies as usize - mailed.copies.len(),
+            self.farm.memory_kb(),
+            wrong,
+        );
+        for kb in &self.resident {
+            write!(row, " {kb:>7}").unwrap();
+        }
+        row
+    }
+}
+
+const HEAD: &str = "seed rounds killed   off  no-sky register no-mail records notices letters doubles   db-kB  wrong  resident kB by year";
+
+/// The years of three that a seed walks, out of those of the series.
+fn year_of(seed: u64) -> i32 {
+    1991 + i32::try_from(seed % 26).unwrap()
+}
+
+async fn soak(seed: u64, slots: u32) -> (String, Vec<String>) {
+    let year = year_of(seed);
+    let fate = Fate::drawn(&mut fastrand::Rng::with_seed(seed), slots - TAIL);
+    let twin = walk(seed, year, slots, Fate::kind()).await;
+    assert_eq!(twin.wrong(&twin), [""; 0], "where nothing fails");
+    let walked = walk(seed, year, slots, fate).await;
+    let wrong = walked.wrong(&twin);
+    (walked.row(seed, wrong.len()), wrong)
+}
+
+/// The seeds one after the other, on two threads.
+fn soak_all(seeds: Range<u64>, slots: u32) -> Vec<String> {
+    let next = Mutex::new(seeds);
+    let wrong = Mutex::new(Vec::new());
+    let work = || {
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .unwrap();
+        loop {
+            let Some(seed) = next.lock().unwrap().next() else {
+                break;
+            };
+            let (row, found) = runtime.block_on(soak(seed, slots));
+            println!("{row}");
+            let found = found.into_iter().map(|one| format!("seed {seed}: {one}"));
+            wrong.lock().unwrap().extend(found);
+        }
+    };
+    std::thread::scope(|scope| {
+        scope.spawn(work);
+        work();
+    });
+    wrong.into_inner().unwrap()
+}
+
+#[test]
+fn nothing_is_lost_and_nothing_said_twice_whatever_fails() {
+    println!("{HEAD}");
+    let wrong = match std::env::var("SOAK_SEEDS") {
+        Ok(seeds) => soak_all(0..seeds.parse().unwrap(), 4 * 365 * 3),
+        Err(_) => soak_all(7..8, 4 * 90),
+    };
+    assert_eq!(wrong, [""; 0]);
+}

@@ -1,0 +1,141 @@
+//! The ways in and out that fail by plan: a sky that is silent, and a postman who notes down what he has handed over.
+
+use chrono::{DateTime, Days, NaiveDate, Utc};
+use graftwarden::days::{Origin, RawDay};
+use graftwarden::post::{self, Carrier, Outcome, Parcel};
+use graftwarden::problem::Problem;
+use graftwarden::weather::{self, Ask, Fetched, Source};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, MutexGuard};
+
+/// How the ways are at the moment.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Ways {
+    pub no_weather: bool,
+    pub no_mail: bool,
+    pub greylisted: bool,
+    pub unheard: bool,
+}
+
+/// What was handed over to whom.
+#[derive(Debug, Default)]
+pub struct Mailed {
+    /// How often each letter reached its person, by Message-ID.
+    pub copies: BTreeMap<String, u32>,
+    /// How often the program could not know that it did.
+    pub unheard: BTreeMap<String, u32>,
+    /// The letters in their order: recipient, Message-ID.
+    pub letters: Vec<(String, String)>,
+    /// Those that a greylisting server has seen before.
+    seen: BTreeSet<String>,
+}
+
+/// Shared by all that stands in for the world.
+#[derive(Clone, Default)]
+pub struct World {
+    ways: Arc<Mutex<Ways>>,
+    mailed: Arc<Mutex<Mailed>>,
+}
+
+impl World {
+    pub fn set(&self, ways: Ways) {
+        *self.ways.lock().unwrap() = ways;
+    }
+
+    pub fn ways(&self) -> Ways {
+        *self.ways.lock().unwrap()
+    }
+
+    pub fn mailed(&self) -> MutexGuard<'_, Mailed> {
+        self.mailed.lock().unwrap()
+    }
+}
+
+/// A service that knows the days that are over, and the next five as they will be.
+pub struct Sky {
+    pub world: World,
+    pub days: Arc<Vec<RawDay>>,
+    pub zone: chrono_tz::Tz,
+}
+
+impl Sky {
+    fn seen(&self, from: NaiveDate, now: DateTime<Utc>) -> Vec<RawDay> {
+        let today = now.with_timezone(&self.zone).date_naive();
+        let known = |day: &&RawDay| day.date >= from && day.date < today + Days::new(5);
+        let as_it_stood = |day: &RawDay| RawDay {
+            origin: if day.date < today {
+                Origin::Measured
+            } else {
+                Origin::Forecast
+            },
+            ..day.clone()
+        };
+        self.days.iter().filter(known).map(as_it_stood).collect()
+    }
+}
+
+impl Source for Sky {
+    fn name(&self) -> &'static str {
+        "file"
+    }
+
+    fn fetch(&self, ask: Ask) -> weather::Pending<'_, Fetched> {
+        Box::pin(async move {
+            tokio::task::yield_now().await;
+            if self.world.ways().no_weather {
+                let silent = Problem::new("the sky", "no answer", "nothing came of it", "wait");
+                return Fetched {
+                    problems: vec![silent],
+                    passing: true,
+                    ..Fetched::default()
+                };
+            }
+            Fetched {
+                days: self.seen(ask.from, ask.now),
+                answered: true,
+                ..Fetched::default()
+            }
+        })
+    }
+}
+
+/// A mail server, which may be killed on as well: what it has taken stays taken.
+pub struct Postman {
+    pub world: World,
+}
+
+impl Carrier for Postman {
+    fn name(&self) -> &'static str {
+        "smtp"
+    }
+
+    fn carry<'a>(&'a self, parcel: &'a Parcel) -> post::Pending<'a, Outcome> {
+        Box::pin(async move {
+            let later = |why: &str| Outcome::Later { why: why.into() };
+            tokio::task::yield_now().await;
+            let ways = self.world.ways();
+            if ways.no_mail {
+                let why = "no answer".into();
+                return Outcome::Away { why, rest: None };
+            }
+            let id = &parcel.message_id;
+            if ways.greylisted && self.world.mailed().seen.insert(id.clone()) {
+                return later("come back later");
+            }
+            {
+                let mut mailed = self.world.mailed();
+                *mailed.copies.entry(id.clone()).or_default() += 1;
+                *mailed.unheard.entry(id.clone()).or_default() += 1;
+                let letter = (parcel.recipient.clone(), id.clone());
+                mailed.letters.push(letter);
+            }
+            // Killed here, the program never hears that the letter arrived.
+            tokio::task::yield_now().await;
+            if ways.unheard {
+                return later("the connection ended before the server's word");
+            }
+            *self.world.mailed().unheard.entry(id.clone()).or_default() -= 1;
+            Outcome::Delivered
+        })
+    }
+}
