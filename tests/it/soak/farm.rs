@@ -68,6 +68,9 @@ const WORK: [(u64, &str); 4] = [
     (420, "closed"),
 ];
 
+/// People speak of batches that were grafted so long ago that the program has read of them, whatever failed.
+const LONG_KNOWN: Days = Days::new(30);
+
 /// The days of a series of thirty years, moved so that the drawn year comes first.
 pub fn days_from(year: i32) -> Vec<RawDay> {
     let file =
@@ -248,7 +251,7 @@ impl Farm {
     /// A note about one of the batches; it counts once it is in `accepted.csv`, whether the memory has heard of it or not.
     pub fn note(&mut self, now: DateTime<Utc>, heard: bool, which: usize) {
         let today = now.with_timezone(&ZONE).date_naive();
-        let batches = self.all_grafted(today);
+        let batches = self.all_grafted(today - LONG_KNOWN);
         let Some((name, _)) = batches.get(which % batches.len().max(1)) else {
             return;
         };
@@ -278,7 +281,7 @@ impl Farm {
     /// An answer to the newest letter that reached Maren.
     pub fn answer(&mut self, now: DateTime<Utc>, which: usize) {
         let today = now.with_timezone(&ZONE).date_naive();
-        let batches = self.all_grafted(today);
+        let batches = self.all_grafted(today - LONG_KNOWN);
         let letters = self.mailed().letters.clone();
         let newest = letters.iter().rev().find(|(to, _)| to == MAREN);
         let (Some((_, letter)), Some((name, _))) =

@@ -30,7 +30,7 @@ const FAULTS: [(Fault, u32, u32); 9] = [
     (Fault::Off, 160, 80),
     (Fault::NoWeather, 120, 80),
     (Fault::TornRegister, 150, 6),
-    (Fault::NoRegister, 300, 40),
+    (Fault::NoRegister, 300, 20),
     (Fault::NoMail, 120, 80),
     (Fault::Greylisted, 60, 30),
     (Fault::Unheard, 40, 2),
