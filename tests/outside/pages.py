@@ -13,7 +13,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from datetime import date
+from datetime import date, datetime, timedelta
 from email import policy
 from email.parser import BytesParser
 from pathlib import Path
@@ -23,6 +23,7 @@ from icalendar import Calendar
 from playwright.sync_api import sync_playwright
 from pypdf import PdfReader
 
+from calendars import AGAIN, batches, check_calendar, step_titles, what
 from common import Checks, graftwarden, json_lines
 from kill import at, lay_out
 from letters import DEMO, rehearse
@@ -42,7 +43,7 @@ BODY, SMALL, THUMB = 16, 14, 44
 
 LOOK = """() => {
   const seen = element => element.checkVisibility() && element.getClientRects().length > 0;
-  const found = {small: [], buttons: [], wide: document.scrollingElement.scrollWidth - innerWidth};
+  const found = {small: [], buttons: [], pictures: [], wide: document.scrollingElement.scrollWidth - innerWidth};
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
     const text = walker.currentNode.data.trim(), element = walker.currentNode.parentElement;
@@ -52,8 +53,23 @@ LOOK = """() => {
   for (const link of document.querySelectorAll("a[href^='mailto:'], button, summary")) {
     if (seen(link)) found.buttons.push([link.getBoundingClientRect().height, link.textContent.trim().slice(0, 40)]);
   }
+  for (const image of document.images) {
+    const canvas = Object.assign(document.createElement("canvas"), {width: image.naturalWidth || 1, height: image.naturalHeight || 1});
+    const paint = canvas.getContext("2d");
+    if (image.naturalWidth) paint.drawImage(image, 0, 0);
+    const colours = new Set(new Uint32Array(paint.getImageData(0, 0, canvas.width, canvas.height).data.buffer));
+    found.pictures.push([image.naturalWidth, colours.size]);
+  }
   return found;
 }"""
+
+
+# How far a page reaches beyond the paper, whose margins at the left and right are 24 mm together; and boxes that are drawn.
+MARGINS = 24 / 25.4
+WIDEST = """() => Math.max(...[...document.querySelectorAll("body *")].filter(element => element.checkVisibility())
+  .map(element => element.getBoundingClientRect().right)) - innerWidth"""
+BOXES = """() => [...document.querySelectorAll("tbody td")].map(cell => getComputedStyle(cell, "::before"))
+  .filter(box => box.content !== "none" && parseFloat(box.width) >= 12 && parseFloat(box.height) >= 12 && parseFloat(box.borderTopWidth) > 0).length"""
 
 
 # ---- what is looked at ----
@@ -62,7 +78,8 @@ class Letter:
     """A letter's page: as it is sent, and with its pictures put in as a mail program would."""
 
     def __init__(self, path):
-        self.mail = BytesParser(policy=policy.default).parsebytes(path.read_bytes())
+        self.bytes = path.read_bytes()
+        self.mail = BytesParser(policy=policy.default).parsebytes(self.bytes)
         self.id = str(self.mail["Message-ID"]).strip("<>")
         self.name = path.stem[:60]
         self.text = self.mail.get_body(("plain",)).get_content()
@@ -169,6 +186,9 @@ def look(checks, browser, urls, body=BODY):
         buttons += len(found["buttons"])
         low = [(height, text) for height, text in found["buttons"] if height < THUMB]
         checks.same(low, [], f"{label}: too low for a thumb")
+        # Ground, ink, a window and a track at least, sharp on a phone.
+        poor = [picture for picture in found["pictures"] if picture[0] < 640 or picture[1] < 8]
+        checks.same(poor, [], f"{label}: pictures that are not there, blank or coarse")
         scripts = page.evaluate("document.querySelectorAll('script, [onclick], [onload], link[rel=stylesheet], iframe, form').length")
         checks.same(scripts, 0, f"{label}: nothing that runs, and nothing to be fetched")
     checks.same(browser.asked, [], "nothing is asked of elsewhere")
@@ -224,7 +244,7 @@ def check_letters(checks, browser, folder):
     for number, letter in enumerate(letters):
         files.append(folder / f"letter-{number:03} {letter.name}.html")
         files[-1].write_text(letter.html, encoding="utf-8")
-        checks.check(len(letter.html.encode()) < 100_000, f"{letter.name}: under 100 kB of HTML")
+        checks.check(len(letter.bytes) < 100_000, f"{letter.name}: under 100 kB with its pictures: {len(letter.bytes)}")
         checks.same(letter.asked_for, set(letter.pictures), f"{letter.name}: each picture is there, and is shown")
     validate(checks, files)
     chosen, told = some_of_each(notices, letters)
@@ -253,7 +273,7 @@ def check_pages(checks, browser, folder):
         look(checks, browser, {f"{day} {file.name}": file.as_uri() for file in files}, body=SMALL)
         headings(checks, browser, {f"{day} {file.name}": file.as_uri() for file in files})
         print_sheet(checks, browser, pages / "field-sheet.html", due, day)
-        subscribe(checks, pages / "due.ics", due, day)
+        subscribe(checks, pages / "due.ics", pages.parent / "graftwarden.toml", day)
 
 
 def headings(checks, browser, urls):
@@ -273,11 +293,16 @@ def print_sheet(checks, browser, file, due, day):
     """On either paper every batch of today's list is there to be ticked, on pages of that size, nothing cut off."""
     open_today = {row["batch"] for row in due if "batch" in row
                   if any(step["state"] in ("open", "closing", "late") for step in row["steps"])}
+    tasks = sum(step["state"] in ("open", "closing", "late") for row in due if row.get("open") for step in row["steps"])
     checks.check(len(open_today) > 2, f"{day}: there is a list to print: {sorted(open_today)}")
     context = browser.context()
     page = context.new_page()
     page.goto(file.as_uri())
+    page.emulate_media(media="print")
     for paper, (width, height) in INCHES.items():
+        page.set_viewport_size({"width": int((width - MARGINS) * 96), "height": int(height * 96)})
+        checks.check(page.evaluate(WIDEST) <= 1, f"{day}, {paper}: {page.evaluate(WIDEST)} px are cut off at the right")
+        checks.same(page.evaluate(BOXES), tasks, f"{day}, {paper}: boxes to tick")
         target = file.with_name(f"{paper}.pdf")
         page.pdf(path=str(target), format=paper)
         sheets = PdfReader(target).pages
@@ -293,21 +318,55 @@ def print_sheet(checks, browser, file, due, day):
     context.close()
 
 
-def subscribe(checks, file, due, day):
-    """The calendar is one that another program reads: whole days, each entry with a name of its own."""
-    calendar = Calendar.from_ical(file.read_bytes())
-    events = list(calendar.walk("VEVENT"))
-    checks.check(len(events) > 2, f"{day}: {len(events)} entries in due.ics")
-    checks.same(str(calendar["VERSION"]), "2.0", f"{day}: the version of due.ics")
-    uids = [str(event["UID"]) for event in events]
-    checks.same(len(set(uids)), len(uids), f"{day}: names of entries in due.ics")
-    for event in events:
-        start, end = event["DTSTART"].dt, event["DTEND"].dt
-        label = f"{day}: due.ics, {event['SUMMARY']}"
-        checks.check(type(start) is date and type(end) is date and start < end, f"{label}: {start} to {end}, whole days")
-    names = {row["batch"] for row in due if "batch" in row}
-    told = " ".join(str(event["DESCRIPTION"]) for event in events)
-    checks.check(any(re.search(rf"(?<![\w/]){re.escape(name)}(?![\w/])", told) for name in names), f"{day}: due.ics names batches")
+# These wait for a count of what died, and `due` foretells them before anything has.
+ANEW = {"re-graft", "bud again"}
+
+
+def wanted(due, day):
+    """The entries of a first round by what `due` says: for each step, place and day of grafting its days and its batches.
+    Steps that come again and again are left away, and making anew."""
+    titles, groups = step_titles(), {}
+    horizon = (date.fromisoformat(day) + timedelta(days=21)).isoformat()
+    for batch in due:
+        for step in batch["steps"] if batch.get("open") else []:
+            # The limit stands among the steps too, and is no window.
+            title, state = titles.get((batch["plan"], step["step"])), step["state"]
+            opens = step["opens_on"] if state != "ahead" else (step.get("opens_about") or {}).get("p50") or step["opens_on"]
+            past = state not in ("open", "closing", "late", "ahead")
+            if past or title is None or title in AGAIN or title in ANEW or not opens or opens > horizon:
+                continue
+            closes = step["closes_on"] or (step.get("closes_about") or {}).get("p50") or opens
+            key = title, batch["site"], batch["block"], batch["plan"], batch["grafted_on"]
+            groups.setdefault(key, []).append((state == "late", opens, closes, batch["batch"]))
+    found = {}
+    for (title, *_), rows in groups.items():
+        rows = [row for row in rows if not row[0]] or rows
+        first = date.fromisoformat(min(row[1] for row in rows))
+        last = max(date.fromisoformat(min(row[2] for row in rows)), first)
+        if last - first > timedelta(days=35):
+            last = first
+        if last >= date.fromisoformat(day):
+            found[title, frozenset(row[3] for row in rows)] = first, last
+    return found
+
+
+def subscribe(checks, file, config, day):
+    """The calendar is one that another program reads, and says what `due` says: no entry more, none less, each on its days."""
+    raw = file.read_bytes()
+    check_calendar(checks, raw, datetime.fromisoformat(day + "T06:10:00+02:00"), f"{day}: due.ics")
+    found = {}
+    for event in Calendar.from_ical(raw).walk("VEVENT"):
+        checks.same(str(event["STATUS"]), "CONFIRMED", f"{day}: due.ics, {event['SUMMARY']}: status")
+        if what(event) not in AGAIN | ANEW:
+            days = event["DTSTART"].dt, event["DTEND"].dt - timedelta(days=1)
+            found[what(event), frozenset(batches(event))] = days
+    # A morning knows the days that are over: what `due` knows by the evening before.
+    evening = (date.fromisoformat(day) - timedelta(days=1)).isoformat()
+    due = json_lines(graftwarden("due", "--config", config, "--on", evening, "--json"))
+    expected = wanted(due, day)
+    checks.check(len(expected) > 10, f"{day}: {len(expected)} entries wanted of due.ics")
+    for key in sorted(found.keys() | expected.keys(), key=str):
+        checks.same(found.get(key), expected.get(key), f"{day}: due.ics, days of {key}")
 
 
 def main():
