@@ -1,4 +1,11 @@
 //! The clock: wall time for dates and rounds, monotonic time for how long things take.
+//! `belief` says whether it can be believed, `heard` keeps what servers say of it.
+
+mod belief;
+mod heard;
+
+pub use belief::{APART, Doubt, Known, REMEDY, SET_BACK, Said, Why, doubt};
+pub use heard::Heard;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use std::sync::Mutex;

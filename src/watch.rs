@@ -3,35 +3,31 @@
 //! A round is due when its slot lies after the last one done and not after now; after a gap the missed slots are made
 //! up by one round, never by a pile. Sleeps are short and end with a look at the wall clock, since timers stop while a
 //! machine is suspended. What waits in the outbox is tried again between rounds, when its time has come, and every few
-//! minutes answers are looked for: where there are some, a round is walked that asks no service.
+//! minutes answers are looked for: where there are some, a round is walked that asks no service. By a clock that cannot be
+//! right nothing is done at all.
+
+mod postman;
+mod refusal;
+mod slots;
 
 use crate::assemble::House;
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::round::{
-    Answers, Outcome, Whom, gather, is_to_be_asked_again, long_failing, round_of, send,
-};
-use crate::schedule::{Slot, politely};
+use crate::round::{Answers, Outcome, Whom, clock_doubt, is_to_be_asked_again, round_of, send};
 use crate::store::{Store, StoreError};
-use chrono::{DateTime, TimeDelta, Timelike, Utc};
+use postman::Postman;
+use refusal::Refusal;
 use sd_notify::NotifyState;
+use slots::{own_minutes, sleep_of};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 /// Never sleep longer than this before looking at the wall clock again.
 const LONGEST_SLEEP: Duration = Duration::from_secs(60);
 /// How long a round may go on after the service was asked to stop; what is left is done at the next start.
 const GRACE: Duration = Duration::from_secs(3);
-/// The wall clock may be set back by this much without another look at what is due.
-const SET_BACK: TimeDelta = TimeDelta::hours(2);
-
-/// A round that asks public services is walked fewer than so many minutes after its slot.
-const MOST_DELAY: u32 = 10;
-
-/// The name under which the last slot is remembered.
-const LAST_SLOT: &str = "last slot";
 
 /// What the service was told from outside.
 enum Word {
@@ -63,62 +59,6 @@ impl Ear {
     }
 }
 
-/// Looks for answers between the rounds.
-struct Postman {
-    next: Instant,
-    /// How often running the mailbox could not be read.
-    failures: u32,
-    /// That it cannot be read has led to a round already.
-    told: bool,
-}
-
-/// Answers are looked for so often ...
-const POLL: Duration = Duration::from_secs(2 * 60);
-/// ... and later and later where the mailbox cannot be read, up to this.
-const LONGEST_POLL: Duration = Duration::from_secs(30 * 60);
-
-impl Postman {
-    fn new(house: &House) -> Self {
-        Self {
-            next: house.clock.monotonic(),
-            failures: 0,
-            told: false,
-        }
-    }
-
-    fn is_due(&self, house: &House) -> bool {
-        house.mailbox.is_some() && house.clock.monotonic() >= self.next
-    }
-
-    /// Looks, and says when to look again.
-    async fn look(&mut self, house: &House) -> Answers {
-        let answers = gather(house).await;
-        if answers.failed.is_some() {
-            self.failures = self.failures.saturating_add(1);
-        } else {
-            (self.failures, self.told) = (0, false);
-        }
-        self.next = house.clock.monotonic() + gap(self.failures);
-        answers
-    }
-
-    /// Whether a round is to be walked for what was found. Where there were many, there may be more.
-    fn has_news(&mut self, house: &House, answers: &Answers) -> Result<bool, StoreError> {
-        if answers.failed.is_none() {
-            return Ok(!answers.mails.is_empty());
-        }
-        let long = house.with_store(|memory| long_failing(memory, house.clock.now()))?;
-        let news = long.is_some() && !self.told;
-        self.told |= news;
-        Ok(news)
-    }
-}
-
-/// Until the next look, after so many failures running.
-fn gap(failures: u32) -> Duration {
-    (POLL * 2_u32.pow(failures.min(5))).min(LONGEST_POLL)
-}
-
 /// Why the service ended by itself.
 #[derive(Debug, thiserror::Error)]
 pub enum WatchError {
@@ -145,11 +85,25 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
     ]);
     tracing::info!(version = env!("CARGO_PKG_VERSION"), config = %path.display(), "graftwarden watches {}", house.config.name);
     let mut postman = Postman::new(&house);
+    let mut refusal = Refusal::default();
     loop {
         house.health.progress();
-        let word = match work(&house, &mut ear, &mut postman).await? {
+        let (word, sleep) = match clock_doubt(&house)? {
+            Some(doubt) => (
+                interruptible(refusal.go_on(&house, &doubt), &mut ear)
+                    .await?
+                    .1,
+                LONGEST_SLEEP.min(beat()),
+            ),
+            None => {
+                refusal.end();
+                let word = work(&house, &mut ear, &mut postman).await?;
+                (word, sleep_of(&house)?)
+            }
+        };
+        let word = match word {
             Some(word) => word,
-            None => match tokio::time::timeout(sleep_of(&house)?, ear.hear()).await {
+            None => match tokio::time::timeout(sleep, ear.hear()).await {
                 Ok(word) => word,
                 Err(_) => continue,
             },
@@ -177,7 +131,7 @@ async fn work(
     ear: &mut Ear,
     postman: &mut Postman,
 ) -> Result<Option<Word>, StoreError> {
-    let slot = slot_due(house)?;
+    let slot = slots::due(house)?;
     let again = is_to_be_asked_again(house, house.clock.now(), own_minutes(house)?)?;
     let whom = match slot {
         Some(_) => Whom::Everybody,
@@ -200,7 +154,7 @@ async fn work(
     let (outcome, word) = interruptible(round_of(house, whom, answers), ear).await?;
     if let Some(outcome) = outcome {
         if let Some(slot) = slot {
-            house.with_store(|memory| memory.remember(LAST_SLOT, &slot.to_rfc3339()))?;
+            slots::done(house, &slot)?;
         }
         report(house, &outcome, started.elapsed());
     }
@@ -220,78 +174,6 @@ async fn interruptible<T>(
             Err(_) => Ok((None, Some(word))),
         },
     }
-}
-
-/// The newest slot that is due and not done; the moment itself where there never was a round.
-fn slot_due(house: &House) -> Result<Option<DateTime<Utc>>, StoreError> {
-    let now = house.clock.now();
-    let (slot, last_round) =
-        house.with_store(|memory| Ok((memory.fact(LAST_SLOT)?, memory.last_round()?)))?;
-    let Some(last) = slot
-        .and_then(|text| text.parse::<DateTime<Utc>>().ok())
-        .or(last_round)
-    else {
-        return Ok(Some(now));
-    };
-    if last > now + SET_BACK {
-        tracing::warn!(%last, %now, "the clock was set back; rounds go on from now");
-        house.with_store(|memory| memory.remember(LAST_SLOT, &now.to_rfc3339()))?;
-        return Ok(None);
-    }
-    let delay = delay(house)?;
-    let come = |slot: &Slot| delay.is_none_or(|minutes| is_polite(slot.at, now, minutes));
-    let mut due: Vec<Slot> = house
-        .config
-        .schedule
-        .scheduled_between(last, now, house.config.zone);
-    due.retain(come);
-    if due.len() > 1 {
-        tracing::info!(
-            missed = due.len() - 1,
-            "rounds were missed; one round makes up for them"
-        );
-    }
-    Ok(due.last().map(|slot| slot.at))
-}
-
-/// How many minutes after its slot a round is walked that asks services which others ask too; none where it does not.
-fn delay(house: &House) -> Result<Option<u32>, StoreError> {
-    if !house.asks_out() {
-        return Ok(None);
-    }
-    own_minutes(house).map(Some)
-}
-
-/// The same at each round of one installation, and hardly the same at another.
-fn own_minutes(house: &House) -> Result<u32, StoreError> {
-    let secret = house.with_store(|memory| memory.secret())?;
-    Ok(secret.bytes().map(u32::from).sum::<u32>() % MOST_DELAY)
-}
-
-/// Whether a slot's own minute has come, and it is not the first hour in Greenwich, for a slot that is made up for.
-fn is_polite(slot: DateTime<Utc>, now: DateTime<Utc>, minutes: u32) -> bool {
-    let first_hour = now.hour() == 0;
-    !first_hour && politely(slot, minutes) <= now
-}
-
-/// Until the next slot or the next try of the outbox, but never long.
-fn sleep_of(house: &House) -> Result<Duration, StoreError> {
-    let now = house.clock.now();
-    let slot = house
-        .config
-        .schedule
-        .next_after(now, house.config.zone)
-        .map(|slot| slot.at);
-    let retry = house.with_store(|memory| memory.next_try())?;
-    let until = [slot, retry]
-        .into_iter()
-        .flatten()
-        .min()
-        .map_or(LONGEST_SLEEP, |at| (at - now).to_std().unwrap_or_default());
-    let beat = sd_notify::watchdog_enabled().map_or(LONGEST_SLEEP, |watchdog| watchdog / 4);
-    Ok(until
-        .clamp(Duration::from_millis(200), LONGEST_SLEEP)
-        .min(beat))
 }
 
 /// The new config, or the old one where the new one cannot be used.
@@ -334,6 +216,11 @@ fn report(house: &House, outcome: &Outcome, took: Duration) {
     );
 }
 
+/// The watchdog wants to hear of progress more often than it starves.
+fn beat() -> Duration {
+    sd_notify::watchdog_enabled().map_or(LONGEST_SLEEP, |watchdog| watchdog / 4)
+}
+
 /// Feeds the service manager's watchdog as long as something gets done. A frozen round lets it starve.
 fn feed_watchdog(house: &House) -> Option<tokio::task::JoinHandle<()>> {
     let watchdog = sd_notify::watchdog_enabled()?;
@@ -357,32 +244,4 @@ fn tell(state: &[NotifyState<'_>]) {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[track_caller]
-    fn check(slot: &str, now: &str, polite: bool) {
-        let at = |text: &str| text.parse().unwrap();
-        for minutes in [0, 9] {
-            assert_eq!(is_polite(at(slot), at(now), minutes), polite, "{minutes}");
-        }
-    }
-
-    #[test]
-    fn a_mailbox_that_fails_is_asked_later_and_later() {
-        let minutes = |failures| gap(failures).as_secs() / 60;
-        let gaps: Vec<u64> = (0..8).map(minutes).collect();
-        assert_eq!(gaps, [2, 4, 8, 16, 30, 30, 30, 30]);
-    }
-
-    #[test]
-    fn services_are_not_asked_in_the_first_hour_in_greenwich() {
-        check("2026-07-03T04:10:00Z", "2026-07-03T04:09:00Z", false);
-        check("2026-07-03T04:10:00Z", "2026-07-03T04:19:00Z", true);
-        // A slot of the evening, made up for after a night without current.
-        check("2026-07-02T20:00:00Z", "2026-07-03T00:00:00Z", false);
-        check("2026-07-02T20:00:00Z", "2026-07-03T00:59:00Z", false);
-        check("2026-07-02T20:00:00Z", "2026-07-03T01:00:00Z", true);
-        check("2026-07-03T00:10:00Z", "2026-07-03T01:09:00Z", true);
-    }
-}
+mod tests;

@@ -3,12 +3,13 @@
 use super::exit::{Exit, usage};
 use super::{ConfigFile, runtime};
 use crate::assemble::House;
-use crate::clock::{Clock, ManualClock, SystemClock};
+use crate::clock::{Clock, ManualClock, REMEDY, SystemClock};
 use crate::letters::count_of;
-use crate::lock::Lock;
-use crate::round::round;
-use crate::store::{Store, StoreError};
-use chrono::{DateTime, FixedOffset, Utc};
+use crate::lock::{Lock, LockError};
+use crate::round::{ask_the_time, clock_doubt, round, say_clock_is_right};
+use crate::store::Store;
+use anyhow::Context as _;
+use chrono::{DateTime, FixedOffset};
 use clap::Args;
 use std::io::Write;
 use std::process::ExitCode;
@@ -22,6 +23,9 @@ pub struct RoundOnce {
     /// As if it were this moment, like 2026-08-18T06:10:00+02:00; not before the last round
     #[arg(long, value_name = "RFC3339", value_parser = moment)]
     at: Option<DateTime<FixedOffset>>,
+    /// This machine's clock is right, although it does not look so; also tells a service that waits for this word
+    #[arg(long, conflicts_with = "at")]
+    clock_is_right: bool,
 }
 
 fn moment(text: &str) -> Result<DateTime<FixedOffset>, String> {
@@ -36,23 +40,31 @@ impl RoundOnce {
             Some(at) => Arc::new(ManualClock::at(at.to_utc())),
             None => Arc::new(SystemClock),
         };
-        let mut store = Store::open(&config.state)?;
-        let _lock = Lock::take(&config.state).map_err(|held| Exit::TryLater.because(held))?;
-        let last: Option<DateTime<Utc>> =
-            store.settle::<_, StoreError>(|memory| memory.last_round())?;
-        if let Some(last) = last.filter(|&last| clock.now() < last) {
-            let now = clock.now().with_timezone(&config.zone);
-            let last = last.with_timezone(&config.zone).to_rfc3339();
-            return match self.at {
-                Some(_) => Err(usage(format!("--at {} lies before the last round at {last}; rounds only go forward", now.to_rfc3339()))),
-                None => Err(Exit::TryLater.because(format!("this machine's clock says {}, before the last round at {last}; set the clock right", now.to_rfc3339()))),
-            };
+        let store = Store::open(&config.state)?;
+        if self.clock_is_right {
+            say_clock_is_right(&config.state, clock.now())
+                .with_context(|| format!("cannot write into {}", config.state.display()))?;
         }
+        let _lock = match Lock::take(&config.state) {
+            Err(LockError::Held { .. }) if self.clock_is_right => {
+                writeln!(
+                    out,
+                    "the running service is told; it goes on within a minute"
+                )?;
+                return Ok(ExitCode::SUCCESS);
+            }
+            lock => lock.map_err(|held| Exit::TryLater.because(held))?,
+        };
         let (house, problems) = House::live(config, clock, store);
+        let runtime = runtime()?;
+        if self.at.is_none() {
+            runtime.block_on(believe_the_clock(&house))?;
+        }
+        self.goes_forward(&house)?;
         for problem in problems {
             eprintln!("{problem}");
         }
-        let outcome = runtime()?.block_on(round(&house))?;
+        let outcome = runtime.block_on(round(&house))?;
         for problem in &outcome.problems {
             eprintln!("{problem}");
         }
@@ -66,5 +78,31 @@ impl RoundOnce {
             count_of(outcome.letters.len() as u32, "letter")
         )?;
         Ok(ExitCode::SUCCESS)
+    }
+
+    fn goes_forward(&self, house: &House) -> anyhow::Result<()> {
+        let (now, zone) = (house.clock.now(), house.config.zone);
+        let last = house.with_store(|memory| memory.last_round())?;
+        let Some(last) = last.filter(|&last| now < last) else {
+            return Ok(());
+        };
+        let [now, last] = [now, last].map(|at| at.with_timezone(&zone).to_rfc3339());
+        Err(match self.at {
+            Some(_) => usage(format!("--at {now} lies before the last round at {last}; rounds only go forward")),
+            None => Exit::TryLater.because(format!("this machine's clock says {now}, before the last round at {last}; wait until then, or set the clock right")),
+        })
+    }
+}
+
+/// Ends the command where the clock cannot be right, and no service confirms it.
+async fn believe_the_clock(house: &House) -> anyhow::Result<()> {
+    if clock_doubt(house)?.is_some() {
+        ask_the_time(house).await;
+    }
+    match clock_doubt(house)? {
+        Some(doubt) => Err(Exit::TryLater.because(format!(
+            "{doubt}; no round is walked and nothing is sent. To mend it, {REMEDY}"
+        ))),
+        None => Ok(()),
     }
 }

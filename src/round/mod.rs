@@ -6,6 +6,7 @@
 
 mod again;
 mod answers;
+mod clock;
 mod diary;
 mod errands;
 mod incoming;
@@ -17,6 +18,7 @@ mod reckoning;
 mod settle;
 
 pub use again::is_to_be_asked_again;
+pub use clock::{ask_the_time, clock_doubt, say_clock_is_right};
 pub use errands::Whom;
 pub use incoming::{Given, Incoming, absorb, fetch, fetch_since, file_name, read_register};
 pub use mailbag::{Answers, gather, long_failing};

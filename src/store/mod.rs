@@ -5,6 +5,7 @@
 
 mod answers;
 mod calendar;
+mod clock;
 mod days;
 mod diary;
 mod ledger;

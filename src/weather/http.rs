@@ -15,10 +15,10 @@ pub use address::{authority, is_loopback, is_private, is_this_machine, shown};
 pub use answer::{Document, Got, Line, Patience, SecretHeader};
 pub use error::HttpError;
 
-use crate::clock::{Clock, SystemClock};
+use crate::clock::{APART, Clock, Heard, SystemClock};
 use crate::excerpt::excerpt;
 use backon::{ExponentialBuilder, Retryable};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use refusal::reason;
 use reqwest::header::{
     CONTENT_TYPE, DATE, EXPIRES, HeaderMap, HeaderName, HeaderValue, IF_MODIFIED_SINCE,
@@ -28,13 +28,11 @@ use reqwest::redirect::{Action, Attempt, Policy};
 use reqwest::{Client, Response, StatusCode, Url};
 use secrecy::{ExposeSecret, SecretString};
 use serde::de::DeserializeOwned;
-use std::sync::Once;
+use std::sync::{Arc, Once};
 use std::time::Duration;
 
 /// No answer that is of use is larger than this.
 const BODY_CAP: usize = 2 * 1024 * 1024;
-/// A server's clock and ours may differ by as much.
-const CLOCKS_APART: TimeDelta = TimeDelta::days(1);
 /// Redirects followed within the same host.
 const REDIRECTS: usize = 3;
 
@@ -52,6 +50,8 @@ pub struct Getter {
     patience: Patience,
     key: Option<SecretString>,
     yields: bool,
+    /// Where it is noted what the server says of the time; in the own network clocks hang on one another.
+    heard: Option<Arc<Heard>>,
 }
 
 impl Getter {
@@ -94,7 +94,11 @@ impl Getter {
         redirects: Policy,
     ) -> Result<Self, HttpError> {
         install_tls();
-        let Line { patience, names } = line;
+        let Line {
+            patience,
+            names,
+            heard,
+        } = line;
         let setup = |why: String| HttpError::Setup {
             url: shown(base),
             why,
@@ -128,6 +132,7 @@ impl Getter {
             patience,
             key: header.map(|header| header.value),
             yields: false,
+            heard: (!is_private(base)).then_some(heard),
         })
     }
 
@@ -254,15 +259,20 @@ impl Getter {
 
     /// After a power cut a server's clock may be years off; days must not be counted by it.
     fn same_day(&self, url: &Url, theirs: Option<DateTime<Utc>>) -> Result<(), HttpError> {
-        let ours = SystemClock.now();
-        match theirs {
-            Some(theirs) if (theirs - ours).abs() > CLOCKS_APART => Err(HttpError::Clock {
-                url: self.conceal(&shown(url)),
-                theirs: theirs.format("%Y-%m-%d %H:%M").to_string(),
-                ours: ours.format("%Y-%m-%d %H:%M").to_string(),
-            }),
-            _ => Ok(()),
+        let (Some(theirs), ours) = (theirs, SystemClock.now()) else {
+            return Ok(());
+        };
+        if let Some(heard) = &self.heard {
+            heard.note(theirs, ours);
         }
+        if (theirs - ours).abs() <= APART {
+            return Ok(());
+        }
+        Err(HttpError::Clock {
+            url: self.conceal(&shown(url)),
+            theirs: theirs.format("%Y-%m-%d %H:%M").to_string(),
+            ours: ours.format("%Y-%m-%d %H:%M").to_string(),
+        })
     }
 
     fn garbled(&self, url: &Url, why: &str, body: &[u8]) -> HttpError {

@@ -1,5 +1,6 @@
 //! The plain types of the getter: what is sent along, what comes back, how long it is waited for.
 
+use crate::clock::Heard;
 use chrono::{DateTime, Utc};
 use reqwest::dns::Resolve;
 use secrecy::SecretString;
@@ -33,13 +34,16 @@ impl Patience {
     };
 }
 
-/// The way out to the services: how long they are waited for, and who finds the addresses behind names.
+/// The way out to the services: how long they are waited for, who finds the addresses behind names, and where it is
+/// noted what they say of the time.
 #[derive(Clone)]
 pub struct Line {
     /// How long to wait and how often to try again.
     pub patience: Patience,
     /// Finds addresses; the machine itself where there is none.
     pub names: Option<Arc<dyn Resolve>>,
+    /// What they say of the time.
+    pub heard: Arc<Heard>,
 }
 
 impl From<Patience> for Line {
@@ -47,6 +51,7 @@ impl From<Patience> for Line {
         Self {
             patience,
             names: None,
+            heard: Arc::default(),
         }
     }
 }

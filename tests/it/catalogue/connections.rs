@@ -35,8 +35,8 @@ impl Resolve for Names {
 
 fn names(patience: Patience, addresses: &[SocketAddr]) -> Line {
     Line {
-        patience,
         names: Some(Arc::new(Names(addresses.to_vec()))),
+        ..patience.into()
     }
 }
 
