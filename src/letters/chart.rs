@@ -23,6 +23,8 @@ pub struct Chart {
     pub alt: String,
     /// The picture as SVG.
     pub svg: String,
+    /// Whether a letter shows the picture; where it could not be drawn, the letter has its words alone.
+    pub shown: bool,
 }
 
 /// A letter has no more charts than this: one a site, and who cares for more sites reads on a screen of their own.
@@ -48,6 +50,7 @@ pub fn chart_of(cares: &[&BatchCare<'_>], context: &Context<'_>) -> Option<Chart
         cid: format!("heat.{site}.{}@graftwarden.invalid", context.today),
         alt: drawn.in_words(),
         svg: svg::svg(&drawn),
+        shown: true,
         site: drawn.site.to_owned(),
     })
 }

@@ -110,7 +110,7 @@ const MONTHS: [&str; 12] = [
 ];
 
 /// Marks of direction (Unicode Annex 9), and what is no character.
-fn turns(c: char) -> bool {
+pub(super) fn turns(c: char) -> bool {
     let none = c as u32 & 0xfffe == 0xfffe || ('\u{fdd0}'..='\u{fdef}').contains(&c);
     let mark = matches!(
         c,
@@ -328,10 +328,14 @@ fn batch(row: &Row, room: &Room) -> Markup {
     }
 }
 
-/// What it shows is said in its words too, for where pictures are off.
+/// What it shows is said in its words too, for where pictures are off or it could not be drawn.
 fn picture(chart: &Chart, room: &Room) -> Markup {
     html! {
-        img src={ "cid:" (chart.cid) } alt=(room.plain(&chart.alt)) width="568" style=(look::CHART);
+        @if chart.shown {
+            img src={ "cid:" (chart.cid) } alt=(room.plain(&chart.alt)) width="568" style=(look::CHART);
+        } @else {
+            p { (room.shown(&chart.alt)) }
+        }
     }
 }
 

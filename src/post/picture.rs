@@ -27,31 +27,53 @@ const LETTERS: [std::ops::RangeInclusive<char>; 11] = [
 ];
 /// Stands for a sign that the font does not have.
 const UNKNOWN: char = '\u{25a1}';
-/// Pixels for each unit of the picture: phones have fine screens.
-const SCALE: f32 = 2.0;
+/// Pixels for each unit of a picture: as fine as there is room for, since phones have fine screens.
+const SCALES: [f32; 5] = [2.0, 1.6, 1.3, 1.15, 1.0];
+/// All pictures of a letter are no larger together, in bytes: encoded for the way they take a third more, and the whole
+/// letter is to stay under 100 kB.
+const LARGEST: usize = 40_000;
 
 /// The pictures of one round: what several people are sent is drawn once.
 #[derive(Debug, Default)]
-pub struct Pictures(RefCell<HashMap<String, Option<Vec<u8>>>>);
+pub struct Pictures(RefCell<HashMap<String, Vec<Option<Vec<u8>>>>>);
 
 impl Pictures {
-    /// The picture as PNG; none where it cannot be drawn, which is logged: all that it shows is said in words too.
-    pub fn png(&self, svg: &str) -> Option<Vec<u8>> {
+    /// The pictures of one letter as PNG, of no more than 40 000 bytes together; none for one that cannot be drawn, which is
+    /// logged, or that has no room: all that it shows is said in words too.
+    pub fn of_letter(&self, svgs: &[&str]) -> Vec<Option<Vec<u8>>> {
+        let size = |png: &Option<Vec<u8>>| png.as_ref().map_or(0, Vec::len);
+        let mut pictures = Vec::new();
+        for n in 0..SCALES.len() {
+            pictures = svgs.iter().map(|svg| self.png(svg, n)).collect();
+            if pictures.iter().map(size).sum::<usize>() <= LARGEST {
+                break;
+            }
+        }
+        let mut room = LARGEST;
+        for picture in &mut pictures {
+            match room.checked_sub(size(picture)) {
+                Some(rest) => room = rest,
+                None => *picture = None,
+            }
+        }
+        pictures
+    }
+
+    /// At the n-th of [`SCALES`].
+    fn png(&self, svg: &str, n: usize) -> Option<Vec<u8>> {
         let mut drawn = self.0.borrow_mut();
-        let known = drawn.entry(svg.to_owned());
-        known
-            .or_insert_with(|| {
-                draw(svg)
-                    .map_err(|why| {
-                        tracing::warn!("a chart could not be drawn and is left out: {why}");
-                    })
-                    .ok()
-            })
-            .clone()
+        let known = drawn.entry(svg.to_owned()).or_default();
+        while known.len() <= n {
+            let png = draw(svg, SCALES[known.len()]).inspect_err(|why| {
+                tracing::warn!("a chart could not be drawn and is left out: {why}");
+            });
+            known.push(png.ok());
+        }
+        known[n].clone()
     }
 }
 
-fn draw(svg: &str) -> Result<Vec<u8>, String> {
+fn draw(svg: &str, scale: f32) -> Result<Vec<u8>, String> {
     let options = usvg::Options {
         fontdb: fonts(),
         font_family: "DejaVu Sans".into(),
@@ -64,16 +86,73 @@ fn draw(svg: &str) -> Result<Vec<u8>, String> {
     let tree = usvg::Tree::from_str(&drawable(svg), &options).map_err(|e| e.to_string())?;
     let size = tree.size().to_int_size();
     let size = size
-        .scale_by(SCALE)
+        .scale_by(scale)
         .filter(|size| size.width() <= 4000 && size.height() <= 4000)
         .ok_or("its size is out of range")?;
     let mut pixels = Pixmap::new(size.width(), size.height()).ok_or("it has no size")?;
     resvg::render(
         &tree,
-        Transform::from_scale(SCALE, SCALE),
+        Transform::from_scale(scale, scale),
         &mut pixels.as_mut(),
     );
-    pixels.encode_png().map_err(|e| e.to_string())
+    packed(&pixels).map_err(|e| e.to_string())
+}
+
+/// More colours than this are not seen in a chart.
+const COLOURS: usize = 48;
+/// Two colours nearer to each other than this (squared, in steps of 1/255) are drawn as one.
+const APART: i32 = 24 * 24 * 3;
+
+type Colour = [u8; 3];
+
+/// The pixels as a PNG with few colours: a quarter of the size that it would have with all of them. The commonest are kept,
+/// and each other becomes the one most like it.
+fn packed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+    let white = |of: u8, alpha: u8| of.saturating_add(255 - alpha);
+    let colours: Vec<Colour> = pixels
+        .pixels()
+        .iter()
+        .map(|p| [p.red(), p.green(), p.blue()].map(|c| white(c, p.alpha())))
+        .collect();
+    let mut often: HashMap<Colour, usize> = HashMap::new();
+    for colour in &colours {
+        *often.entry(*colour).or_default() += 1;
+    }
+    let mut often: Vec<(Colour, usize)> = often.into_iter().collect();
+    often.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
+    let mut palette: Vec<Colour> = Vec::new();
+    for (colour, _) in &often {
+        if palette.len() < COLOURS && palette.iter().all(|p| apart(*p, *colour) > APART) {
+            palette.push(*colour);
+        }
+    }
+    let nearest = |colour: Colour| {
+        let near = (0_u8..)
+            .zip(&palette)
+            .min_by_key(|(_, p)| apart(**p, colour));
+        near.map_or(0, |(n, _)| n)
+    };
+    let places: HashMap<Colour, u8> = often.iter().map(|(c, _)| (*c, nearest(*c))).collect();
+    let indices: Vec<u8> = colours.iter().map(|colour| places[colour]).collect();
+    let mut file = Vec::new();
+    let mut encoder = png::Encoder::new(&mut file, pixels.width(), pixels.height());
+    encoder.set_color(png::ColorType::Indexed);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_palette(palette.concat());
+    encoder.set_compression(png::Compression::High);
+    encoder.set_filter(png::Filter::NoFilter);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&indices)?;
+    writer.finish()?;
+    Ok(file)
+}
+
+fn apart(a: Colour, b: Colour) -> i32 {
+    let squares = a.into_iter().zip(b).map(|(a, b)| {
+        let d = i32::from(a) - i32::from(b);
+        d * d
+    });
+    squares.sum()
 }
 
 fn fonts() -> Arc<fontdb::Database> {
@@ -113,7 +192,10 @@ mod tests {
 
     #[test]
     fn words_are_drawn_without_a_font_of_the_system() {
-        let (blank, word) = (draw(&with("")).unwrap(), draw(&with("C-14")).unwrap());
+        let (blank, word) = (
+            draw(&with(""), 2.0).unwrap(),
+            draw(&with("C-14"), 2.0).unwrap(),
+        );
         assert!(word.starts_with(b"\x89PNG\r\n\x1a\n"));
         assert_eq!(look(&blank), (120, 60, 0));
         let (width, height, dark) = look(&word);
@@ -123,14 +205,14 @@ mod tests {
 
     #[test]
     fn every_letter_that_is_said_to_be_there_is() {
-        let unknown = look(&draw(&with("\u{25a1}")).unwrap()).2;
-        let missing = look(&draw(&with("\u{4e2d}")).unwrap()).2;
+        let unknown = look(&draw(&with("\u{25a1}"), 2.0).unwrap()).2;
+        let missing = look(&draw(&with("\u{4e2d}"), 2.0).unwrap()).2;
         assert_eq!(missing, unknown);
         for letter in LETTERS.iter().flat_map(|l| [*l.start(), *l.end()]) {
             if letter == '\u{a0}' {
                 continue;
             }
-            let dark = look(&draw(&with(&letter.to_string())).unwrap()).2;
+            let dark = look(&draw(&with(&letter.to_string()), 2.0).unwrap()).2;
             assert!(dark > 0 && dark != unknown, "{letter}");
         }
     }
@@ -139,12 +221,12 @@ mod tests {
     fn nothing_outside_is_looked_at() {
         let place = tempfile::tempdir().unwrap();
         let file = place.path().join("x.png");
-        std::fs::write(&file, draw(&with("MMMM")).unwrap()).unwrap();
+        std::fs::write(&file, draw(&with("MMMM"), 2.0).unwrap()).unwrap();
         let svg = format!(
             "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink' viewBox='0 0 60 30' width='60' height='30'><rect width='60' height='30' fill='#fff'/><image width='60' height='30' xlink:href='{}'/></svg>",
             file.display()
         );
-        assert_eq!(look(&draw(&svg).unwrap()).2, 0);
+        assert_eq!(look(&draw(&svg, 2.0).unwrap()).2, 0);
     }
 
     #[test]
@@ -156,9 +238,12 @@ mod tests {
             "<svg xmlns='http://www.w3.org/2000/svg'/>x",
             "<svg xmlns='http://www.w3.org/2000/svg' width='1e9' height='1e9'/>",
         ] {
-            assert_eq!(pictures.png(broken), None, "{broken}");
+            assert_eq!(pictures.of_letter(&[broken]), [None], "{broken}");
         }
-        let drawn = pictures.png(&with("C")).unwrap();
-        assert_eq!(pictures.png(&with("C")), Some(drawn));
+        // The others are there all the same, and alike each time.
+        let word = with("C");
+        let drawn = pictures.of_letter(&["<svg", &word]);
+        assert!(drawn[0].is_none() && drawn[1].is_some());
+        assert_eq!(pictures.of_letter(&["<svg", &word]), drawn);
     }
 }

@@ -3,14 +3,15 @@
 
 use super::{Context, is_worth_drawing};
 use crate::care::BatchCare;
+use crate::letters::html::turns;
 use crate::letters::places::block_of;
 use crate::letters::words::{capital, count_of, day_short, list};
 use crate::nursery::{Anchor, Step};
-use crate::units::DegreeDays;
+use crate::outlook::Futures;
 use chrono::{Days, NaiveDate};
 
 /// More tracks than this cannot be told apart.
-const MOST_TRACKS: usize = 4;
+pub const MOST_TRACKS: usize = 6;
 /// So many batches of a day of grafting are named.
 const MOST_NAMES: usize = 2;
 /// So many days before and after today are drawn.
@@ -30,23 +31,41 @@ pub struct Drawn<'a> {
     pub last: NaiveDate,
     /// From the earliest grafting to the latest.
     pub tracks: Vec<Track>,
-    /// Where eight of ten years before went on between, in the middle track: day, low, high.
+    /// Where eight of ten years before went on between, in the middle track: day, low, high. Empty without years before.
     pub band: Vec<(NaiveDate, f64, f64)>,
+    /// The track that the band belongs to.
+    pub middle: usize,
+    /// Whether what is rough goes by years before, and not by the days of late.
+    pub by_years: bool,
     /// In order of their openings.
     pub windows: Vec<Window>,
     pub limits: Vec<Limit>,
-    /// Batches whose track is not drawn.
-    pub left_out: usize,
+    /// Batches that lie between the tracks and have none.
+    pub between: usize,
+    /// Batches of other care plans, which have other windows.
+    pub other_plans: usize,
 }
 
 /// The warmth of the grafts of one day, in standard days at the end of each day.
 #[derive(Debug)]
 pub struct Track {
+    /// The batches in words, and the first with the number of the others.
     pub label: String,
-    /// Known days; a gap in them is one in the line.
-    pub known: Vec<(NaiveDate, Option<f64>)>,
-    /// Foretold days, from the last known one on.
-    pub foretold: Vec<(NaiveDate, f64)>,
+    pub name: String,
+    pub others: usize,
+    /// Day after day.
+    pub days: Vec<(NaiveDate, f64, Sure)>,
+    /// The last day that is over and known.
+    pub known_to: NaiveDate,
+}
+
+/// How surely a track is where it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sure {
+    Known,
+    Foretold,
+    /// By years before or, without them, by the days of late; or a day before it is unknown.
+    Rough,
 }
 
 /// A window that opens and closes by warmth since grafting.
@@ -77,14 +96,13 @@ pub fn is_first_summer(care: &BatchCare<'_>) -> bool {
 impl<'a> Drawn<'a> {
     /// Of the batches of one site and of the first one's plan.
     pub fn new(cares: &[&'a BatchCare<'a>], context: &Context<'_>) -> Option<Self> {
-        let worth = |c: &&&BatchCare<'_>| is_worth_drawing(c, context);
-        let lead = *cares.iter().find(worth)?;
-        let mut shown: Vec<&BatchCare<'_>> = cares
-            .iter()
-            .copied()
-            .filter(|c| c.plan.name == lead.plan.name && c.batch.site == lead.batch.site)
-            .filter(|c| is_worth_drawing(c, context))
-            .collect();
+        let worth = |c: &&BatchCare<'_>| is_worth_drawing(c, context);
+        let mut shown: Vec<&BatchCare<'_>> = cares.iter().copied().filter(worth).collect();
+        let lead = *shown.first()?;
+        shown.retain(|c| c.batch.site == lead.batch.site);
+        let here = shown.len();
+        shown.retain(|c| c.plan.name == lead.plan.name);
+        let other_plans = here - shown.len();
         shown.sort_by_key(|c| c.batch.grafted_on);
         let today = lead.warmth.moment.today;
         let mut days: Vec<Vec<&BatchCare<'_>>> = Vec::new();
@@ -94,23 +112,27 @@ impl<'a> Drawn<'a> {
                 _ => days.push(vec![care]),
             }
         }
-        let all = days.iter().map(Vec::len).sum::<usize>();
         let days = some_of(days);
-        let left_out = all - days.iter().map(Vec::len).sum::<usize>();
+        let drawn = days.iter().map(Vec::len).sum::<usize>();
         let first = days.first()?[0].batch.grafted_on.max(today - BACK);
         let last = today + AHEAD;
-        let middle = &days[days.len() / 2];
+        let middle = days.len() / 2;
+        let futures = futures(lead, context);
+        let track = |day: &Vec<&BatchCare<'_>>| track(day, first, last, futures);
         Some(Self {
             site: &lead.batch.site,
-            place: place(&shown, context),
+            place: plain(&place(&shown, context)),
             today,
             first,
             last,
-            band: band(middle[0], last, context),
-            tracks: days.iter().map(|day| track(day, first, last)).collect(),
+            band: band(days[middle][0], last, futures),
+            middle,
+            by_years: futures.is_some_and(|futures| !futures.is_rough()),
+            tracks: days.iter().map(track).collect(),
             windows: windows(lead),
             limits: limits(&shown),
-            left_out,
+            between: shown.len() - drawn,
+            other_plans,
         })
     }
 
@@ -121,23 +143,41 @@ impl<'a> Drawn<'a> {
             self.place
         )];
         for track in &self.tracks {
-            let known = track
-                .known
-                .iter()
-                .rev()
-                .find_map(|&(day, at)| Some((day, at?)));
-            let now = known.map(|(day, at)| format!("{at:.1} at the end of {}", day_short(day)));
-            let ahead = track
-                .foretold
-                .last()
-                .map(|&(day, at)| format!("{at:.1} on {} by the forecast", day_short(day)));
-            let both: Vec<String> = now
-                .into_iter()
-                .chain(ahead.filter(|_| track.foretold.len() > 1))
-                .collect();
-            if !both.is_empty() {
-                said.push(format!("{}: {}.", track.label, both.join(", ")));
+            let said_on = [
+                track.days.iter().rfind(|d| d.0 <= track.known_to),
+                track.days.iter().rfind(|d| d.2 == Sure::Foretold),
+                track.days.last(),
+            ];
+            let mut stands: Vec<String> = Vec::new();
+            for &(day, at, sure) in said_on.into_iter().flatten() {
+                let (day_is, at) = (day_short(day), format!("{at:.1}"));
+                let stand = match sure {
+                    Sure::Known => format!("{at} at the end of {day_is}"),
+                    Sure::Foretold => format!("{at} on {day_is} by the forecast"),
+                    Sure::Rough if day <= track.known_to => {
+                        format!("roughly {at} at the end of {day_is}, since days are unknown")
+                    }
+                    Sure::Rough if self.by_years => {
+                        format!("about {at} on {day_is} by years before")
+                    }
+                    Sure::Rough => format!("roughly {at} on {day_is}"),
+                };
+                if stands.last() != Some(&stand) {
+                    stands.push(stand);
+                }
             }
+            if !stands.is_empty() {
+                said.push(format!("{}: {}.", track.label, stands.join(", ")));
+            }
+        }
+        if let (Some((day, low, high)), Some(track)) =
+            (self.band.last(), self.tracks.get(self.middle))
+        {
+            said.push(format!(
+                "In eight of ten years before, {} would stand between {low:.1} and {high:.1} on {}.",
+                track.label,
+                day_short(*day)
+            ));
         }
         for window in &self.windows {
             said.push(match window.to {
@@ -160,14 +200,31 @@ impl<'a> Drawn<'a> {
                 figure(limit.at)
             ));
         }
-        if self.left_out > 0 {
-            said.push(format!(
-                "{} more not drawn.",
-                count_of(self.left_out as u32, "batch")
-            ));
-        }
+        said.extend(self.not_drawn().map(|what| format!("Not drawn: {what}.")));
         said.join(" ")
     }
+}
+
+impl Drawn<'_> {
+    /// Which batches have no track, in words; none where all have one.
+    pub fn not_drawn(&self) -> Option<String> {
+        let many = |n: usize| count_of(n as u32, "batch");
+        match (self.between, self.other_plans) {
+            (0, 0) => None,
+            (between, 0) => Some(format!("{} between these", many(between))),
+            (0, others) => Some(format!("{} of another plan", many(others))),
+            (between, others) => Some(format!(
+                "{} between these, {others} of another plan",
+                many(between)
+            )),
+        }
+    }
+}
+
+/// What others wrote, without signs that a picture cannot have or that turn round what stands beside them.
+fn plain(text: &str) -> String {
+    let seen = text.chars().filter(|c| !turns(*c));
+    seen.map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
 /// "14", "17.5".
@@ -201,45 +258,70 @@ fn place(shown: &[&BatchCare<'_>], context: &Context<'_>) -> String {
     }
 }
 
-fn track(day: &[&BatchCare<'_>], first: NaiveDate, last: NaiveDate) -> Track {
+fn futures<'c>(care: &BatchCare<'_>, context: &'c Context<'_>) -> Option<&'c Futures> {
+    let futures = context.outlook.futures(&care.batch.site, &care.plan.model);
+    futures.filter(|futures| !futures.is_blank())
+}
+
+fn track(
+    day: &[&BatchCare<'_>],
+    first: NaiveDate,
+    last: NaiveDate,
+    futures: Option<&Futures>,
+) -> Track {
     let warmth = &day[0].warmth;
     let known_to = day[0].known_to();
-    let standard = |heat: DegreeDays| warmth.standard(heat).0;
-    let from = first.max(warmth.grafted_on);
-    let known = from.iter_days().take_while(|&d| d <= known_to);
-    let end = warmth.totals.last().unwrap_or(known_to).min(last);
-    let ahead = known_to.iter_days().take_while(|&d| d <= end);
-    let mut names: Vec<String> = day.iter().map(|c| c.batch.name.clone()).collect();
+    let grafted = warmth.grafted_on;
+    let rough = |date: NaiveDate| {
+        let by_futures = futures.and_then(|futures| futures.mean_heat(grafted, date));
+        by_futures.map(|heat| (heat, Sure::Rough))
+    };
+    let at = |date: NaiveDate| {
+        let heat = warmth.at(date);
+        let sure = if date <= known_to {
+            Sure::Known
+        } else {
+            Sure::Foretold
+        };
+        let (heat, sure) = heat.map(|heat| (heat, sure)).or_else(|| rough(date))?;
+        Some((date, warmth.standard(heat).0, sure))
+    };
+    let mut names: Vec<String> = day.iter().map(|c| plain(&c.batch.name)).collect();
+    let (name, others) = (names[0].clone(), names.len() - 1);
     if names.len() > MOST_NAMES {
-        let more = names.len() - 1;
         names.truncate(1);
-        names.push(format!("{more} more"));
+        names.push(format!("{others} more"));
     }
+    let days = first.max(grafted).iter_days();
     Track {
         label: list(&names),
-        known: known.map(|d| (d, warmth.at(d).map(standard))).collect(),
-        foretold: ahead
-            .map_while(|d| Some((d, standard(warmth.at(d)?))))
-            .collect(),
+        name,
+        others,
+        days: days.take_while(|&d| d <= last).map_while(at).collect(),
+        known_to,
     }
 }
 
-/// Between which sums the years before went on, from the last known day on.
+/// Between which sums the years before went on, from the last day on that is known or foretold.
 fn band(
     care: &BatchCare<'_>,
     last: NaiveDate,
-    context: &Context<'_>,
+    futures: Option<&Futures>,
 ) -> Vec<(NaiveDate, f64, f64)> {
-    let Some(futures) = context.outlook.futures(&care.batch.site, &care.plan.model) else {
+    let Some(futures) = futures.filter(|futures| !futures.is_rough()) else {
         return Vec::new();
     };
     let days = care.known_to().iter_days().take_while(|&d| d <= last);
-    days.map_while(|day| {
-        let (low, high) = futures.heat_band(care.batch.grafted_on, day)?;
-        let standard = |heat| care.warmth.standard(heat).0;
-        Some((day, standard(low), standard(high)))
-    })
-    .collect()
+    let mut band: Vec<(NaiveDate, f64, f64)> = days
+        .map_while(|day| {
+            let (low, high) = futures.heat_band(care.batch.grafted_on, day)?;
+            let standard = |heat| care.warmth.standard(heat).0;
+            Some((day, standard(low), standard(high)))
+        })
+        .collect();
+    let wide = band.iter().position(|(_, low, high)| high > low);
+    band.drain(..wide.map_or(band.len(), |at| at.saturating_sub(1)));
+    band
 }
 
 /// What opens by warmth since grafting, in standard days of the site.
@@ -252,7 +334,7 @@ fn windows(care: &BatchCare<'_>) -> Vec<Window> {
             .filter(|_| step.opens.after == Anchor::Grafted && !step.aside)?;
         let closes = step.closes.filter(|closes| closes.after == Anchor::Grafted);
         Some(Window {
-            title: step.title.clone(),
+            title: plain(&step.title),
             from: standard(from),
             to: closes.and_then(|closes| closes.warmth).map(standard),
         })
@@ -267,7 +349,7 @@ fn limits(shown: &[&BatchCare<'_>]) -> Vec<Limit> {
         .filter_map(|care| {
             let limit = care.limit.filter(|l| l.running)?;
             Some(Limit {
-                title: limit.limit.title.clone(),
+                title: plain(&limit.limit.title),
                 at: care.warmth.standard(limit.heat).0,
                 on: limit.reached_on,
             })

@@ -1,29 +1,45 @@
 //! A chart drawn. Large figures, few of them; what matters is said at its line and by the way it is drawn, not by
-//! colour alone. Light ground and a frame, so that it reads in a dark letter too.
+//! colour alone: tracks have marks of their own, and how sure they are is solid, dashed or dotted. Light ground and a
+//! frame, so that it reads in a dark letter too. `labels` says where words go.
 
-use super::data::{Drawn, Track, figure};
-use crate::letters::words::count_of;
+mod labels;
+
+use super::data::{Drawn, Sure, Track, figure};
 use chrono::{Datelike, Days, NaiveDate};
-use maud::html;
+use labels::{Label, ends, fit, marks};
+use maud::{Markup, html};
 
-/// Width and height of the picture, in its own units.
-const SIZE: (f64, f64) = (600.0, 400.0);
+/// Width and height of the picture, in its own units: a phone shows them at two thirds. A line at the foot is added where
+/// something is not drawn.
+const SIZE: (f64, f64) = (500.0, 394.0);
+const FOOT: f64 = 24.0;
 /// Where the drawing lies within it: left, top, right, bottom.
-const FRAME: (f64, f64, f64, f64) = (44.0, 44.0, 492.0, 352.0);
-/// Labels need so much room, one below the other.
-const LINE: f64 = 20.0;
-/// A label is no longer, in characters.
-const LONGEST: usize = 8;
+const FRAME: (f64, f64, f64, f64) = (38.0, 42.0, 388.0, 332.0);
+/// The size of words, and of the smaller ones.
+const WORDS: f64 = 17.0;
+const SMALL: f64 = 15.0;
 
-/// The ground, ink, the tracks, what is foreseen, windows and limits. Blue and brown are told apart by every kind of eye;
-/// a limit is also thick and barred.
+/// The ground, ink, what is foreseen, windows and limits. A limit is also thick and barred.
 const GROUND: &str = "#fffdf7";
 const INK: &str = "#1d1d1b";
-const TRACK: &str = "#0b4f8a";
 const FAINT: &str = "#5d6166";
-const LIMIT: &str = "#8f3b00";
+const LIMIT: &str = "#9b1c1c";
 const WINDOW: &str = "#e9e2cf";
-const OUTLOOK: &str = "#b9cfe4";
+const OUTLOOK: &str = "#c3d0dc";
+/// The colours of the tracks, from the earliest grafting on: of differing lightness and blueness, which every kind of eye
+/// sees. Neighbours are told apart by their marks too.
+const TRACKS: [&str; super::data::MOST_TRACKS] = [
+    "#0b4f8a", "#8a5a00", "#00695c", "#6b2f8f", "#45484c", "#a3246b",
+];
+/// Their marks, around the middle: disc, square, triangle, lozenge, ring, triangle on its point.
+const MARKS: [&str; super::data::MOST_TRACKS] = [
+    "m-6 0a6 6 0 1 0 12 0a6 6 0 1 0-12 0z",
+    "m-5.5-5.5h11v11h-11z",
+    "m0-7l7 12h-14z",
+    "m0-7.5l7.5 7.5l-7.5 7.5l-7.5-7.5z",
+    "m-6.5 0a6.5 6.5 0 1 0 13 0a6.5 6.5 0 1 0-13 0zm3.5 0a3 3 0 1 1 6 0a3 3 0 1 1-6 0z",
+    "m0 7l7-12h-14z",
+];
 
 /// From days and standard days to places in the picture.
 struct Scale {
@@ -36,12 +52,7 @@ struct Scale {
 impl Scale {
     fn of(drawn: &Drawn<'_>) -> Self {
         let tracks = drawn.tracks.iter();
-        let sums = tracks.flat_map(|t| {
-            t.known
-                .iter()
-                .filter_map(|k| k.1)
-                .chain(t.foretold.iter().map(|f| f.1))
-        });
+        let sums = tracks.flat_map(|t| t.days.iter().map(|d| d.1));
         let sums: Vec<f64> = sums.chain(drawn.band.iter().map(|b| b.2)).collect();
         let least = sums.iter().copied().reduce(f64::min).unwrap_or(0.0);
         let most = sums.iter().copied().reduce(f64::max).unwrap_or(0.0);
@@ -76,6 +87,10 @@ impl Scale {
         (bottom - share * (bottom - top)).clamp(top, bottom)
     }
 
+    fn at(&self, day: NaiveDate, standard_days: f64) -> (f64, f64) {
+        (self.x(day), self.y(standard_days))
+    }
+
     /// Whether some of a window can be seen.
     fn meets(&self, from: f64, to: f64) -> bool {
         from < self.high && to > self.low
@@ -90,68 +105,173 @@ pub fn svg(drawn: &Drawn<'_>) -> String {
     let scale = Scale::of(drawn);
     let (left, top, right, bottom) = FRAME;
     let today = scale.x(drawn.today);
-    let names = spread(
-        drawn
-            .tracks
-            .iter()
-            .map(|t| (end_of(t, &scale), short(&t.label)))
-            .collect(),
-        (top + 8.0, bottom),
-    );
-    let marks = spread(marks(drawn, &scale), (top + 16.0, bottom - 4.0));
+    let foot = drawn.not_drawn();
+    let height = SIZE.1 + foot.as_ref().map_or(0.0, |_| FOOT);
+    let axis = line(&[(left, top), (left, bottom), (right, bottom)]);
     html! {
-        svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {} {}", SIZE.0, SIZE.1)) width=(SIZE.0) height=(SIZE.1)
-            aria-hidden="true" font-family="DejaVu Sans, sans-serif" font-size="17" {
-            rect x="1" y="1" width=(SIZE.0 - 2.0) height=(SIZE.1 - 2.0) fill=(GROUND) stroke=(INK) stroke-width="2" {}
-            text x="12" y="28" font-size="18" fill=(INK) { (title(drawn)) }
-            @for window in &drawn.windows {
-                @if let Some(to) = window.to {
-                    @if scale.meets(window.from, to) {
-                        rect x=(p(left)) y=(p(scale.y(to))) width=(p(right - left)) height=(p(scale.y(window.from) - scale.y(to))) fill=(WINDOW) stroke=(FAINT) stroke-width="0.7" {}
-                    }
-                } @else if scale.shows(window.from) {
-                    path d=(level(scale.y(window.from))) stroke=(FAINT) stroke-width="1.5" fill="none" {}
-                }
-            }
-            @if drawn.band.len() > 1 { path d=(outline(drawn, &scale)) fill=(OUTLOOK) fill-opacity="0.75" {} }
-            @for (day, label) in weeks(drawn) {
-                path d=(format!("M{} {}v6", p(scale.x(day)), p(bottom))) stroke=(INK) stroke-width="1.5" {}
-                text x=(p(scale.x(day))) y=(p(bottom + 24.0)) text-anchor="middle" fill=(INK) font-size="15" { (label) }
-            }
-            @for step in steps(&scale) {
-                path d=(format!("M{} {}h-6", p(left), p(scale.y(step)))) stroke=(INK) stroke-width="1.5" {}
-                text x=(p(left - 9.0)) y=(p(scale.y(step) + 5.5)) text-anchor="end" fill=(INK) font-size="15" { (figure(step)) }
-            }
-            path d=(format!("M{} {}V{}H{}", p(left), p(top), p(bottom), p(right))) stroke=(INK) stroke-width="1.5" fill="none" {}
+        svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {} {height}", SIZE.0)) width=(SIZE.0) height=(height)
+            aria-hidden="true" font-family="DejaVu Sans, sans-serif" font-size=(WORDS) {
+            rect width=(SIZE.0) height=(height) fill=(GROUND) {}
+            rect x="1" y="1" width=(SIZE.0 - 2.0) height=(height - 2.0) fill="none" stroke=(INK) stroke-width="2" {}
+            text x="12" y="27" fill=(INK) { (title(drawn)) }
+            (windows(drawn, &scale))
+            @if drawn.band.len() > 1 { path d=(outline(drawn, &scale)) fill=(OUTLOOK) {} }
+            (scales(drawn, &scale))
+            path d=(axis) stroke=(INK) stroke-width="1.5" fill="none" {}
             @for limit in drawn.limits.iter().filter(|l| scale.shows(l.at)) {
                 path d=(level(scale.y(limit.at))) stroke=(LIMIT) stroke-width="4" stroke-dasharray="14 3 3 3" fill="none" {}
             }
-            path d=(format!("M{} {}V{}", p(today), p(top), p(bottom))) stroke=(INK) stroke-width="1.5" stroke-dasharray="2 4" {}
-            @for track in &drawn.tracks {
-                path d=(known(track, &scale)) stroke=(TRACK) stroke-width="4" fill="none" stroke-linejoin="round" {}
-                path d=(foretold(track, &scale)) stroke=(TRACK) stroke-width="4" fill="none" stroke-dasharray="9 6" {}
-            }
-            @for (y, (text, ink)) in &marks { (said(left + 6.0, *y, "start", ink, text)) }
-            @for (y, name) in &names { (said(right + 6.0, *y + 5.0, "start", TRACK, name)) }
-            (said(today, bottom - 8.0, "middle", INK, "today"))
-            @if drawn.left_out > 0 {
-                text x=(p(SIZE.0 - 10.0)) y=(p(SIZE.1 - 6.0)) text-anchor="end" font-size="14" fill=(FAINT) { (count_of(drawn.left_out as u32, "batch")) " more" }
+            path d=(line(&[(today, top), (today, bottom)])) stroke=(INK) stroke-width="1.5" stroke-dasharray="2 4" {}
+            @for (n, track) in drawn.tracks.iter().enumerate() { (path_of(n, track, &scale)) }
+            @for label in marks(drawn, &scale) { (said(&label)) }
+            @for (n, (end, label)) in ends(drawn, &scale).iter().enumerate() { (name(n, *end, label)) }
+            (legend(drawn))
+            @if let Some(what) = &foot {
+                text x="12" y=(p(height - 12.0)) font-size=(SMALL) fill=(INK) { (fit(&format!("Not drawn: {what}"), SMALL, SIZE.0 - 24.0)) }
             }
         }
     }
     .into_string()
 }
 
-/// A word on the picture, with some of the ground around it.
-fn said(x: f64, y: f64, anchor: &str, ink: &str, text: &str) -> maud::Markup {
+/// "Block C at home: warmth in standard days"; a long name is what is shortened.
+fn title(drawn: &Drawn<'_>) -> String {
+    let what = ": warmth in standard days";
+    let room = SIZE.0 - 24.0 - labels::width(what, WORDS);
+    format!("{}{what}", fit(&drawn.place, WORDS, room))
+}
+
+fn windows(drawn: &Drawn<'_>, scale: &Scale) -> Markup {
+    let (left, _, right, _) = FRAME;
     html! {
-        text x=(p(x)) y=(p(y)) text-anchor=(anchor) fill=(ink) stroke=(GROUND) stroke-width="4" stroke-linejoin="round" paint-order="stroke" { (text) }
+        @for window in &drawn.windows {
+            @if let Some(to) = window.to {
+                @if scale.meets(window.from, to) {
+                    rect x=(p(left)) y=(p(scale.y(to))) width=(p(right - left)) height=(p(scale.y(window.from) - scale.y(to))) fill=(WINDOW) {}
+                }
+            }
+        }
+        // Above the windows' grounds, which may lie one upon the other.
+        @for at in drawn.windows.iter().flat_map(|w| [Some(w.from), w.to]).flatten().filter(|&at| scale.shows(at)) {
+            path d=(level(scale.y(at))) stroke=(FAINT) stroke-width="1" fill="none" {}
+        }
     }
 }
 
-fn title(drawn: &Drawn<'_>) -> String {
-    let place: String = drawn.place.chars().take(20).collect();
-    format!("{place}: warmth in standard days")
+/// The scales at the foot and at the left.
+fn scales(drawn: &Drawn<'_>, scale: &Scale) -> Markup {
+    let (left, _, _, bottom) = FRAME;
+    html! {
+        @for (day, label) in weeks(drawn) {
+            path d=(line(&[(scale.x(day), bottom), (scale.x(day), bottom + 6.0)])) stroke=(INK) stroke-width="1.5" {}
+            text x=(p(scale.x(day))) y=(p(bottom + 22.0)) text-anchor="middle" fill=(INK) font-size=(SMALL) { (label) }
+        }
+        @for step in steps(scale) {
+            path d=(line(&[(left, scale.y(step)), (left - 6.0, scale.y(step))])) stroke=(INK) stroke-width="1.5" {}
+            text x=(p(left - 9.0)) y=(p(scale.y(step) + 5.5)) text-anchor="end" fill=(INK) font-size=(SMALL) { (figure(step)) }
+        }
+    }
+}
+
+/// What a line is drawn with where it is so sure.
+fn dashes(sure: Sure) -> &'static str {
+    match sure {
+        Sure::Known => "none",
+        Sure::Foretold => "9 5",
+        Sure::Rough => "2 5",
+    }
+}
+
+/// A track, piece by piece, with its mark at the grafting, where that can be seen, and where the known days end.
+fn path_of(n: usize, track: &Track, scale: &Scale) -> Markup {
+    let colour = TRACKS[n % TRACKS.len()];
+    let mut pieces: Vec<(Sure, Vec<(f64, f64)>)> = Vec::new();
+    let mut before = None;
+    for &(day, at, sure) in &track.days {
+        let here = scale.at(day, at);
+        match pieces.last_mut() {
+            Some((of, piece)) if *of == sure => piece.push(here),
+            _ => pieces.push((sure, before.into_iter().chain([here]).collect())),
+        }
+        before = Some(here);
+    }
+    let mut known = track.days.iter().filter(|d| d.2 == Sure::Known);
+    let grafting = known.clone().next().filter(|d| d.1 <= 0.0);
+    let ends = [grafting, known.next_back()];
+    html! {
+        @for (sure, piece) in &pieces {
+            path d=(line(piece)) stroke=(colour) stroke-width="3.5" stroke-dasharray=(dashes(*sure)) fill="none" stroke-linejoin="round" {}
+        }
+        @for &(day, at, _) in ends.into_iter().flatten() { (mark(n, scale.at(day, at))) }
+    }
+}
+
+fn mark(n: usize, (x, y): (f64, f64)) -> Markup {
+    let (colour, shape) = (TRACKS[n % TRACKS.len()], MARKS[n % MARKS.len()]);
+    html! {
+        path d=(format!("M{} {}{shape}", p(x), p(y))) fill=(colour) fill-rule="evenodd" stroke=(GROUND) stroke-width="1" {}
+    }
+}
+
+/// The name of a track with its mark, led to from the end of its line.
+fn name(n: usize, end: (f64, f64), label: &Label) -> Markup {
+    let middle = (FRAME.2 + 14.0, label.y - 6.0);
+    let colour = TRACKS[n % TRACKS.len()];
+    html! {
+        path d=(line(&[end, middle])) stroke=(colour) stroke-width="1.5" fill="none" {}
+        (mark(n, middle))
+        (said(label))
+    }
+}
+
+/// A word on the picture, with some of the ground around it.
+fn said(label: &Label) -> Markup {
+    html! {
+        text x=(p(label.x)) y=(p(label.y)) text-anchor=(label.side.anchor()) fill=(label.ink) stroke=(GROUND) stroke-width="4" stroke-linejoin="round" paint-order="stroke" { (label.text) }
+    }
+}
+
+/// How sure a line is by the way it is drawn, and what is shaded: of what there is to see.
+fn legend(drawn: &Drawn<'_>) -> Markup {
+    let has = |sure: Sure| {
+        let mut days = drawn.tracks.iter().flat_map(|t| &t.days);
+        days.any(|d| d.2 == sure)
+    };
+    let rough = if drawn.by_years {
+        "mean of years"
+    } else {
+        "roughly"
+    };
+    let y = FRAME.3 + 49.0;
+    let mut x = 12.0;
+    let mut next = |word: &str| {
+        let at = x;
+        x += 34.0 + labels::width(word, SMALL);
+        at
+    };
+    let lines = [
+        (Sure::Known, "known"),
+        (Sure::Foretold, "forecast"),
+        (Sure::Rough, rough),
+    ];
+    html! {
+        @for (sure, word) in lines.into_iter().filter(|(sure, _)| has(*sure)) {
+            @let at = next(word);
+            path d=(line(&[(at, y - 5.0), (at + 24.0, y - 5.0)])) stroke=(INK) stroke-width="3.5" stroke-dasharray=(dashes(sure)) fill="none" {}
+            (small(at + 29.0, y, word))
+        }
+        @if drawn.band.len() > 1 {
+            @let at = next(SHADED);
+            rect x=(p(at)) y=(p(y - 12.0)) width="24" height="14" fill=(OUTLOOK) stroke=(FAINT) stroke-width="1" {}
+            (small(at + 29.0, y, SHADED))
+        }
+    }
+}
+
+const SHADED: &str = "8 of 10 years";
+
+fn small(x: f64, y: f64, word: &str) -> Markup {
+    html! { text x=(p(x)) y=(p(y)) fill=(INK) font-size=(SMALL) { (word) } }
 }
 
 /// One decimal.
@@ -160,109 +280,22 @@ fn p(at: f64) -> String {
 }
 
 fn level(y: f64) -> String {
-    format!("M{} {}H{}", p(FRAME.0), p(y), p(FRAME.2))
+    line(&[(FRAME.0, y), (FRAME.2, y)])
 }
 
-/// The title of each window at its opening, and that of each limit at its line.
-fn marks(drawn: &Drawn<'_>, scale: &Scale) -> Vec<(f64, (String, &'static str))> {
-    let windows = drawn
-        .windows
-        .iter()
-        .filter(|w| scale.shows(w.from))
-        .map(|w| {
-            let until =
-                w.to.map_or_else(String::new, |to| format!(" to {}", figure(to)));
-            let title: String = w.title.chars().take(28).collect();
-            (
-                scale.y(w.from) - 5.0,
-                (format!("{title} {}{until}", figure(w.from)), INK),
-            )
-        });
-    let limits = drawn.limits.iter().filter(|l| scale.shows(l.at)).map(|l| {
-        let title: String = l.title.chars().take(28).collect();
-        (
-            scale.y(l.at) - 6.0,
-            (format!("limit of {title} {}", figure(l.at)), LIMIT),
-        )
-    });
-    windows.chain(limits).collect()
-}
-
-/// Labels moved apart, upwards from the lowest, so that none covers another; what does not fit is left out.
-fn spread<T>(mut labels: Vec<(f64, T)>, (top, bottom): (f64, f64)) -> Vec<(f64, T)> {
-    labels.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut free = bottom;
-    for (y, _) in &mut labels {
-        *y = y.min(free);
-        free = *y - LINE;
-    }
-    labels.retain(|(y, _)| *y >= top);
-    labels
-}
-
-fn short(label: &str) -> String {
-    if label.chars().count() <= LONGEST {
-        return label.to_owned();
-    }
-    let begin: String = label.chars().take(LONGEST - 1).collect();
-    format!("{}…", begin.trim_end())
-}
-
-fn end_of(track: &Track, scale: &Scale) -> f64 {
-    let known = track.known.iter().rev().find_map(|k| k.1);
-    let last = track.foretold.last().map(|f| f.1).or(known);
-    scale.y(last.unwrap_or(0.0))
-}
-
-fn known(track: &Track, scale: &Scale) -> String {
-    let mut line = Pen::default();
-    for &(day, at) in &track.known {
-        match at {
-            Some(at) => line.to(scale, day, at),
-            None => line.lift(),
-        }
-    }
-    line.path
-}
-
-fn foretold(track: &Track, scale: &Scale) -> String {
-    let mut line = Pen::default();
-    for &(day, at) in &track.foretold {
-        line.to(scale, day, at);
-    }
-    line.path
+/// A line from place to place.
+fn line(places: &[(f64, f64)]) -> String {
+    let place = |(n, &(x, y)): (usize, &(f64, f64))| {
+        format!("{}{} {}", if n == 0 { 'M' } else { 'L' }, p(x), p(y))
+    };
+    places.iter().enumerate().map(place).collect()
 }
 
 fn outline(drawn: &Drawn<'_>, scale: &Scale) -> String {
-    let mut line = Pen::default();
-    for &(day, low, _) in &drawn.band {
-        line.to(scale, day, low);
-    }
-    for &(day, _, high) in drawn.band.iter().rev() {
-        line.to(scale, day, high);
-    }
-    line.path + "Z"
-}
-
-/// Draws a line from place to place; lifted, it begins another.
-#[derive(Default)]
-struct Pen {
-    path: String,
-    down: bool,
-}
-
-impl Pen {
-    fn to(&mut self, scale: &Scale, day: NaiveDate, at: f64) {
-        self.path.push(if self.down { 'L' } else { 'M' });
-        self.path.push_str(&p(scale.x(day)));
-        self.path.push(' ');
-        self.path.push_str(&p(scale.y(at)));
-        self.down = true;
-    }
-
-    fn lift(&mut self) {
-        self.down = false;
-    }
+    let low = drawn.band.iter().map(|&(day, low, _)| scale.at(day, low));
+    let back = drawn.band.iter().rev();
+    let high = back.map(|&(day, _, high)| scale.at(day, high));
+    line(&low.chain(high).collect::<Vec<_>>()) + "Z"
 }
 
 /// Each seventh day from today on, both ways.

@@ -389,6 +389,7 @@ fn the_chart_stands_after_the_batches_and_says_what_it_shows() {
             cid: "home-1@alderfold.example".into(),
             alt: "Heat of \"C-14\" & C-15".into(),
             svg: String::new(),
+            shown: true,
         });
         letter.html(context)
     });
@@ -399,4 +400,21 @@ fn the_chart_stands_after_the_batches_and_says_what_it_shows() {
     assert!(at("</table>") < at(picture));
     assert!(at(picture) < at("Done? Write it"));
     assert!(at("Done? Write it") < at("<footer"));
+}
+
+#[test]
+fn a_chart_that_could_not_be_drawn_is_said_in_words() {
+    let season = three();
+    let notices = of_kind(&season, 0..0, 15, Kind::Opens);
+    let seasons = std::slice::from_ref(&season);
+    let (n, units) = (15, Units::Metric);
+    let page = Morning { seasons, n, units }.look_at(&notices, None, |letter, context| {
+        for chart in &mut letter.charts {
+            chart.shown = false;
+        }
+        letter.html(context)
+    });
+    is_closed_in_itself(&page);
+    assert!(!page.contains("<img") && !page.contains("cid:"));
+    assert!(seen(&page).contains("warmth since grafting in standard days"));
 }
