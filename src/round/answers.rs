@@ -410,10 +410,7 @@ fn unchanged(said: &str, why: &str) -> Line {
 
 /// The line of a receipt for what was written down, and one for each thing that was left out.
 fn written(words: &str, noted: Vec<Noted>, left: &[String]) -> Vec<Line> {
-    let questions = noted
-        .iter()
-        .filter_map(|one| one.question.clone())
-        .collect();
+    let questions = said::questions(&noted);
     let records = noted.into_iter().map(|one| one.record).collect();
     let first = Line {
         said: words.to_owned(),

@@ -2,7 +2,7 @@
 
 use super::heard::Heard;
 use super::made::{is_open, of_batch, of_block};
-use super::meanwhile::{LeftOut, left_out};
+use super::meanwhile::{LeftOut, left_out, not_due_in};
 use super::phrases::Did;
 use super::{Asking, Noted};
 use crate::care::BatchCare;
@@ -164,6 +164,7 @@ impl<'a> Clause<'a> {
             {
                 let (record, question) = of_block(block, did, count, date, remark, asking)?;
                 heard.hear(&record);
+                told.left.extend(not_due_in(block, record.what, asking));
                 told.noted.push(Noted { record, question });
                 continue;
             }
@@ -252,7 +253,7 @@ fn asks(what: What, care: &BatchCare<'_>, asking: &Asking<'_>) -> bool {
 fn waiting_in<'a>(block: &str, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
     let Some(asked) = asking.asked else {
         return Err(format!(
-            "no letter that it answers is known; write what was done, as in block {block} headed back"
+            "it answers no letter that asks for something; write what was done, as in block {block} headed back"
         ));
     };
     let waits = |care: &&BatchCare<'_>| {
@@ -272,7 +273,7 @@ fn waiting_in<'a>(block: &str, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<
 fn asked_batches<'a>(asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
     let Some(asked) = asking.asked else {
         return Err(format!(
-            "it names no batch, and no letter that it answers is known; write it as in {} headed back",
+            "it names no batch, and answers no letter that asks for something; write it as in {} headed back",
             asking.like(None)
         ));
     };

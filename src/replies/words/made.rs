@@ -118,7 +118,7 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
         Did::Asked => {
             let asked = asking.asked.ok_or_else(|| {
                 format!(
-                    "no letter that it answers is known; write what was done, as in {} headed back",
+                    "it answers no letter that asks for something; write what was done, as in {} headed back",
                     care.batch.name
                 )
             })?;

@@ -52,6 +52,27 @@ pub fn left_out(
     })
 }
 
+/// The batches of a block in which work that was written down for the block is not due: it does not count for them.
+pub fn not_due_in(block: &str, what: What, asking: &Asking<'_>) -> Vec<LeftOut> {
+    let waits_not = |care: &&BatchCare<'_>| {
+        let step = step_of(care, what);
+        care.batch.block == block
+            && care.is_open()
+            && step.is_some_and(|step| step.state == State::Ahead)
+    };
+    let left = asking.cares.iter().filter(waits_not).map(|care| LeftOut {
+        batch: care.batch.name.clone(),
+        what,
+        why: Why::Known(not_due(step_of(care, what))),
+    });
+    left.collect()
+}
+
+fn not_due(step: Option<&StepCare<'_>>) -> String {
+    let title = step.map_or("it", |step| step.step.title.as_str());
+    format!("'{title}' is not due now")
+}
+
 /// What was written down since the letter, and says otherwise.
 fn newer(care: &BatchCare<'_>, what: What, facts: &Facts, asking: &Asking<'_>) -> Option<String> {
     if let Some(on) = facts.closed_on() {
@@ -99,7 +120,7 @@ fn settled(care: &BatchCare<'_>, what: What, facts: &Facts) -> Option<String> {
     let opened = facts.first(&step.step.opens.at_once).is_some();
     let title = &step.step.title;
     match step.state {
-        State::Ahead if !opened => Some(format!("'{title}' is not due now")),
+        State::Ahead if !opened => Some(not_due(Some(step))),
         State::PassedOver => Some(format!(
             "work that follows '{title}' is written down already"
         )),

@@ -200,7 +200,7 @@ fn done_is_what_the_letter_asked_for() {
     );
     check_fresh(
         "done",
-        "unread: it names no batch, and no letter that it answers is known; write it as in C-14 headed back",
+        "unread: it names no batch, and answers no letter that asks for something; write it as in C-14 headed back",
     );
 }
 

@@ -4,9 +4,10 @@
 //! nothing of what becomes of records.
 
 use crate::config::Trust;
+use crate::letters::list;
 use crate::letters::receipt::Held;
-use crate::nursery::{Person, What};
-use crate::replies::{self, Mail, Meant};
+use crate::nursery::{Person, Target, What};
+use crate::replies::{self, Mail, Meant, Noted};
 use crate::store::SentLetter;
 
 /// A mail from one of our people.
@@ -53,4 +54,59 @@ impl Said<'_, '_> {
 /// Ends a batch, or begins another one.
 fn weighs(what: What) -> bool {
     matches!(what, What::Closed | What::Regrafted)
+}
+
+/// What is to be asked about the records of a line: one question for all batches of which the same is asked.
+pub fn questions(noted: &[Noted]) -> Vec<String> {
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    for Noted { record, question } in noted {
+        let (Some(question), Target::Batch(name)) = (question, &record.target) else {
+            continue;
+        };
+        // With the name out of it, which it holds once.
+        let about = question.replacen(name.as_str(), "\0", 1);
+        match groups.iter_mut().find(|(other, _)| *other == about) {
+            Some((_, names)) => names.push(name.clone()),
+            None => groups.push((about, vec![name.clone()])),
+        }
+    }
+    let whole = |(about, names): (String, Vec<String>)| about.replacen('\0', &list(&names), 1);
+    groups.into_iter().map(whole).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chrono::NaiveDate;
+
+    fn noted(name: &str, question: &str) -> Noted {
+        let record = crate::nursery::Record {
+            date: NaiveDate::default(),
+            target: Target::Batch(name.into()),
+            what: What::TapeOff,
+            count: None,
+            by: String::new(),
+            remarks: String::new(),
+        };
+        Noted {
+            record,
+            question: Some(question.into()),
+        }
+    }
+
+    #[test]
+    fn the_same_question_is_asked_once() {
+        let all = [
+            noted("C-14", "'tape off' of C-14 is not due yet; is it meant?"),
+            noted("C-15", "C-15 is closed; is it meant?"),
+            noted("C-16", "'tape off' of C-16 is not due yet; is it meant?"),
+        ];
+        assert_eq!(
+            questions(&all),
+            [
+                "'tape off' of C-14 and C-16 is not due yet; is it meant?",
+                "C-15 is closed; is it meant?"
+            ]
+        );
+    }
 }

@@ -260,8 +260,8 @@ fn a_letter_of_long_ago_does_not_say_what_done_means() {
 
     NOT WRITTEN DOWN
 
-    "done": it names no batch, and no letter that it answers is known;
-    write it as in A1 headed back.
+    "done": it names no batch, and answers no letter that asks for
+    something; write it as in A1 headed back.
 
     Wrong? Answer this letter with "undo", and all that is written
     down above is taken back. What is not written down may be answered

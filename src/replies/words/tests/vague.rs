@@ -107,6 +107,17 @@ fn done_does_not_speak_against_what_is_newer() {
     );
 }
 
+/// Block C was done, and C-15 is said not to be in it: it was grafted ten days later.
+#[test]
+fn a_block_says_which_of_its_batches_it_does_not_count_for() {
+    let season = blind().but(|s| s.batches[1].grafted_on = s.day(10));
+    check_in(
+        &season,
+        "block C headed back",
+        "2026-07-21 block:C headed-back\nleft: not taken for C-15: 'head back' is not due now. If it was done all the same, name it, as in \"C-15 headed back\"",
+    );
+}
+
 #[test]
 fn nor_does_a_word_that_names_no_batch() {
     let season = season().records("19 no-lines");
