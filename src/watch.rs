@@ -88,18 +88,14 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
     let mut refusal = Refusal::default();
     loop {
         house.health.progress();
-        let (word, sleep) = match clock_doubt(&house)? {
-            Some(doubt) => (
-                interruptible(refusal.go_on(&house, &doubt), &mut ear)
-                    .await?
-                    .1,
-                LONGEST_SLEEP.min(beat()),
-            ),
-            None => {
-                refusal.end();
-                let word = work(&house, &mut ear, &mut postman).await?;
-                (word, sleep_of(&house)?)
-            }
+        let (word, sleep) = if let Some(doubt) = clock_doubt(&house)? {
+            let refusing = refusal.go_on(&house, &doubt);
+            let (_, word) = interruptible(refusing, &mut ear).await?;
+            (word, LONGEST_SLEEP.min(beat()))
+        } else {
+            refusal.end();
+            let word = work(&house, &mut ear, &mut postman).await?;
+            (word, sleep_of(&house)?)
         };
         let word = match word {
             Some(word) => word,

@@ -17,7 +17,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::ops::Range;
 use std::sync::{Arc, Mutex};
-use ways::Ways;
 
 /// Four rounds a day.
 const SLOT: TimeDelta = TimeDelta::hours(6);
@@ -60,12 +59,15 @@ async fn walk(seed: u64, year: i32, slots: u32, fate: Fate) -> Walked {
         } else {
             TimeDelta::zero()
         };
-        let ways = Ways {
-            no_weather: has(Fault::NoWeather),
-            no_mail: has(Fault::NoMail),
-            greylisted: has(Fault::Greylisted),
-            unheard: has(Fault::Unheard),
-        };
+        let ways: Vec<Fault> = [
+            Fault::NoWeather,
+            Fault::NoMail,
+            Fault::Greylisted,
+            Fault::Unheard,
+        ]
+        .into_iter()
+        .filter(|fault| has(*fault))
+        .collect();
         farm.set(now - set_back, ways);
         let today = now.with_timezone(&ZONE).date_naive();
         save(
@@ -222,7 +224,7 @@ impl Walked {
             let Some(by) = self.first_whole(at) else {
                 continue;
             };
-            let done = self.farm.done(&of.0, &of.1);
+            let done = Farm::done(&of.0, &of.1);
             let could_know = done.is_none_or(|done| by.with_timezone(&ZONE).date_naive() < done);
             if could_know && here.get(&of).is_none_or(|told| *told > by) {
                 wrong.push(format!(

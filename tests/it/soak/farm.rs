@@ -1,7 +1,7 @@
 //! A nursery that grafts each July and does its work as warmth asks for it, whatever the program says: what its people
 //! write into the register, what they note and what they answer by mail.
 
-use super::ways::{Mailed, Postman, Sky, Ways, World};
+use super::ways::{Mailed, Postman, Sky, World};
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use graftwarden::assemble::House;
 use graftwarden::clock::ManualClock;
@@ -129,9 +129,9 @@ impl Farm {
         self.folder.path().join(name)
     }
 
-    pub fn set(&self, now: DateTime<Utc>, ways: Ways) {
+    pub fn set(&self, now: DateTime<Utc>, faults: Vec<super::faults::Fault>) {
         self.clock.set(now);
-        self.world.set(ways);
+        self.world.set(faults);
     }
 
     pub fn mailed(&self) -> std::sync::MutexGuard<'_, Mailed> {
@@ -300,7 +300,7 @@ impl Farm {
     }
 
     /// On which day that work of a batch is written down as done; none where it never is.
-    pub fn done(&self, batch: &str, step: &str) -> Option<NaiveDate> {
+    pub fn done(batch: &str, step: &str) -> Option<NaiveDate> {
         let (_, year) = batch.split_once('-')?;
         let (_, on) = Self::grafted(year.parse().ok()?).find(|(name, _)| name == batch)?;
         let word = match step {

@@ -1,5 +1,6 @@
 //! The ways in and out that fail by plan: a sky that is silent, and a postman who notes down what he has handed over.
 
+use super::faults::Fault;
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use graftwarden::days::{Origin, RawDay};
 use graftwarden::post::{self, Carrier, Outcome, Parcel};
@@ -7,15 +8,6 @@ use graftwarden::problem::Problem;
 use graftwarden::weather::{self, Ask, Fetched, Source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, MutexGuard};
-
-/// How the ways are at the moment.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Ways {
-    pub no_weather: bool,
-    pub no_mail: bool,
-    pub greylisted: bool,
-    pub unheard: bool,
-}
 
 /// What was handed over to whom.
 #[derive(Debug, Default)]
@@ -33,17 +25,17 @@ pub struct Mailed {
 /// Shared by all that stands in for the world.
 #[derive(Clone, Default)]
 pub struct World {
-    ways: Arc<Mutex<Ways>>,
+    faults: Arc<Mutex<Vec<Fault>>>,
     mailed: Arc<Mutex<Mailed>>,
 }
 
 impl World {
-    pub fn set(&self, ways: Ways) {
-        *self.ways.lock().unwrap() = ways;
+    pub fn set(&self, faults: Vec<Fault>) {
+        *self.faults.lock().unwrap() = faults;
     }
 
-    pub fn ways(&self) -> Ways {
-        *self.ways.lock().unwrap()
+    fn has(&self, fault: Fault) -> bool {
+        self.faults.lock().unwrap().contains(&fault)
     }
 
     pub fn mailed(&self) -> MutexGuard<'_, Mailed> {
@@ -68,7 +60,7 @@ impl Sky {
             } else {
                 Origin::Forecast
             },
-            ..day.clone()
+            ..*day
         };
         self.days.iter().filter(known).map(as_it_stood).collect()
     }
@@ -82,7 +74,7 @@ impl Source for Sky {
     fn fetch(&self, ask: Ask) -> weather::Pending<'_, Fetched> {
         Box::pin(async move {
             tokio::task::yield_now().await;
-            if self.world.ways().no_weather {
+            if self.world.has(Fault::NoWeather) {
                 let silent = Problem::new("the sky", "no answer", "nothing came of it", "wait");
                 return Fetched {
                     problems: vec![silent],
@@ -113,13 +105,12 @@ impl Carrier for Postman {
         Box::pin(async move {
             let later = |why: &str| Outcome::Later { why: why.into() };
             tokio::task::yield_now().await;
-            let ways = self.world.ways();
-            if ways.no_mail {
+            if self.world.has(Fault::NoMail) {
                 let why = "no answer".into();
                 return Outcome::Away { why, rest: None };
             }
             let id = &parcel.message_id;
-            if ways.greylisted && self.world.mailed().seen.insert(id.clone()) {
+            if self.world.has(Fault::Greylisted) && self.world.mailed().seen.insert(id.clone()) {
                 return later("come back later");
             }
             {
@@ -131,7 +122,7 @@ impl Carrier for Postman {
             }
             // Killed here, the program never hears that the letter arrived.
             tokio::task::yield_now().await;
-            if ways.unheard {
+            if self.world.has(Fault::Unheard) {
                 return later("the connection ended before the server's word");
             }
             *self.world.mailed().unheard.entry(id.clone()).or_default() -= 1;
