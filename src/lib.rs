@@ -38,6 +38,7 @@ pub mod whole_file;
 
 // the line walked: put together, surveyed, walked once, played through
 pub mod assemble;
+pub mod condition;
 pub mod rehearsal;
 pub mod round;
 pub mod survey;

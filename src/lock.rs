@@ -1,6 +1,7 @@
 //! One instance at a time: `watch` and `round` hold a lock in the state folder, which a crash releases too.
 
 use std::fs::{File, OpenOptions, TryLockError};
+use std::os::unix::fs::MetadataExt;
 use std::path::Path;
 
 /// Held as long as it lives.
@@ -51,5 +52,35 @@ impl Lock {
             Err(TryLockError::WouldBlock) => Err(LockError::Held { folder }),
             Err(TryLockError::Error(why)) => Err(unusable(why)),
         }
+    }
+
+    /// Whether somebody holds the lock, without taking it even for a moment: by the system's list of locks. None where
+    /// it has none.
+    pub fn is_held(state: &Path) -> Option<bool> {
+        let list = std::fs::read_to_string("/proc/locks").ok()?;
+        let Ok(file) = std::fs::metadata(state.join("lock")) else {
+            return Some(false);
+        };
+        // "1: FLOCK ADVISORY WRITE 4711 fd:01:131 0 EOF": after the process stand device and number of the file.
+        let number = format!(":{}", file.ino());
+        Some(list.lines().any(|line| {
+            let words: Vec<&str> = line.split_whitespace().collect();
+            words.get(1) == Some(&"FLOCK") && words.get(5).is_some_and(|of| of.ends_with(&number))
+        }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn who_holds_it_is_seen_from_outside() {
+        let state = tempfile::tempdir().unwrap();
+        assert_eq!(Lock::is_held(state.path()), Some(false));
+        let lock = Lock::take(state.path()).unwrap();
+        assert_eq!(Lock::is_held(state.path()), Some(true));
+        drop(lock);
+        assert_eq!(Lock::is_held(state.path()), Some(false));
     }
 }

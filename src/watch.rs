@@ -12,8 +12,11 @@ mod slots;
 
 use crate::assemble::House;
 use crate::clock::{Clock, SystemClock};
+use crate::condition::CONFIG_REFUSED;
 use crate::config::Config;
-use crate::round::{Answers, Outcome, Whom, clock_doubt, is_to_be_asked_again, round_of, send};
+use crate::round::{
+    Answers, Outcome, Whom, clock_doubt, is_to_be_asked_again, round_of, send, sign_off,
+};
 use crate::store::{Store, StoreError};
 use postman::Postman;
 use refusal::Refusal;
@@ -28,6 +31,9 @@ use tokio::signal::unix::{Signal, SignalKind, signal};
 const LONGEST_SLEEP: Duration = Duration::from_secs(60);
 /// How long a round may go on after the service was asked to stop; what is left is done at the next start.
 const GRACE: Duration = Duration::from_secs(3);
+
+/// What the service manager shows while nothing is to be done and nothing hinders.
+const WAITING: &str = "waiting for the next round";
 
 /// What the service was told from outside.
 enum Word {
@@ -78,11 +84,9 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
     for problem in problems {
         tracing::error!("{problem}");
     }
+    refuse(&house, "");
     let feeding = feed_watchdog(&house);
-    tell(&[
-        NotifyState::Ready,
-        NotifyState::Status("waiting for the next round"),
-    ]);
+    tell(&[NotifyState::Ready, NotifyState::Status(WAITING)]);
     tracing::info!(version = env!("CARGO_PKG_VERSION"), config = %path.display(), "graftwarden watches {}", house.config.name);
     let mut postman = Postman::new(&house);
     let mut refusal = Refusal::default();
@@ -145,16 +149,22 @@ async fn work(
     if whom == Whom::Nobody && !postman.has_news(house, &answers)? {
         return interruptible(send(house), ear).await.map(|(_, word)| word);
     }
-    tell(&[NotifyState::Status("at work on a round")]);
+    show("at work on a round");
     let started = house.clock.monotonic();
-    let (outcome, word) = interruptible(round_of(house, whom, answers), ear).await?;
+    let mut stands = None;
+    let (outcome, mut word) = interruptible(round_of(house, whom, answers), ear).await?;
     if let Some(outcome) = outcome {
         if let Some(slot) = slot {
             slots::done(house, &slot)?;
+            report(house, &outcome, started.elapsed());
+            let after = interruptible(sign_off(house), ear).await?;
+            stands = after.0.map(|condition| condition.hindrances);
+            word = word.or(after.1);
+        } else {
+            report(house, &outcome, started.elapsed());
         }
-        report(house, &outcome, started.elapsed());
     }
-    tell(&[NotifyState::Status("waiting for the next round")]);
+    show(&status(&stands.unwrap_or_default()));
     Ok(word)
 }
 
@@ -177,18 +187,25 @@ fn reload(house: House, path: &Path) -> House {
     let config = match Config::load(path) {
         Ok(config) if config.state == house.config.state => config,
         Ok(_) => {
-            tracing::error!(
-                "the new config names another state folder; the old config stays in force until the service is restarted"
-            );
+            let what = "the new config names another state folder";
+            tracing::error!("{what}; the old config stays in force until the service is restarted");
+            refuse(&house, what);
             return house;
         }
         Err(trouble) => {
             tracing::error!(
                 "the new config cannot be used, the old one stays in force:\n{trouble}"
             );
+            let first = trouble.to_string();
+            let first = first.lines().next().unwrap_or_default().to_owned();
+            refuse(
+                &house,
+                &format!("the changed config cannot be used: {first}"),
+            );
             return house;
         }
     };
+    refuse(&house, "");
     let (new, problems) = House::with_store_of(&house, config);
     for problem in problems {
         tracing::error!("{problem}");
@@ -197,6 +214,26 @@ fn reload(house: House, path: &Path) -> House {
     new
 }
 
+/// Remembers why a changed config was refused, so that the next round tells it; nothing where it was not.
+fn refuse(house: &House, why: &str) {
+    let kept = house.with_store(|memory| memory.remember(CONFIG_REFUSED, why));
+    if let Err(error) = kept {
+        tracing::error!("{error}");
+    }
+    if !why.is_empty() {
+        show(why);
+    }
+}
+
+/// What the service manager shows.
+fn status(hindrances: &[String]) -> String {
+    if hindrances.is_empty() {
+        return WAITING.to_owned();
+    }
+    hindrances.join("; ")
+}
+
+/// One line a round.
 fn report(house: &House, outcome: &Outcome, took: Duration) {
     let waiting = house
         .with_store(|memory| memory.depth())
@@ -230,6 +267,11 @@ fn feed_watchdog(house: &House) -> Option<tokio::task::JoinHandle<()>> {
             }
         }
     }))
+}
+
+/// What the service manager shows from now on.
+fn show(status: &str) {
+    tell(&[NotifyState::Status(status)]);
 }
 
 /// Tells the service manager; without one it goes nowhere.

@@ -1,9 +1,12 @@
 //! `check`: the config, the register, the sources and the mail.
 
+mod online;
+mod running;
+
 use super::exit::Exit;
 use super::look::Look;
 use super::{ConfigFile, runtime};
-use crate::assemble::{carriers, mailbox, smtp, source};
+use crate::assemble::{carriers, mailbox, source};
 use crate::care::{BatchCare, Ground, standard_day};
 use crate::clock::{Clock, SystemClock};
 use crate::config::{Config, HookConfig, HookTo, MailboxConfig, Trust, WeatherConfig, read_secret};
@@ -17,9 +20,7 @@ use crate::register::nearest;
 use crate::replies::Maildir;
 use crate::store::Store;
 use crate::survey::{When, survey};
-use crate::weather::Ask;
 use crate::weather::http::Patience;
-use chrono::Days;
 use clap::Args;
 use std::collections::BTreeSet;
 use std::io::Write;
@@ -34,6 +35,13 @@ pub struct Check {
     /// Also ask every weather service, greet the mail server and open the mailbox with answers
     #[arg(long)]
     online: bool,
+    /// How the house stands, from its memory alone: the last good round, days, letters that wait; the exit code says
+    /// whether all is well
+    #[arg(long, conflicts_with = "online")]
+    running: bool,
+    /// With --running: as one JSON object
+    #[arg(long, requires = "running")]
+    json: bool,
 }
 
 /// The lines of the report and whether anything in it must be mended.
@@ -58,11 +66,23 @@ impl Report<'_> {
         writeln!(self.out, "note  {text}")?;
         Ok(())
     }
+
+    /// The last line.
+    fn end(&mut self) -> anyhow::Result<()> {
+        match self.trouble {
+            0 => writeln!(self.out, "\nAll is well.")?,
+            n => writeln!(self.out, "\n{} to mend.", count_of(n as u32, "thing"))?,
+        }
+        Ok(())
+    }
 }
 
 impl Check {
     pub fn run(self, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
         let config = self.config.load()?;
+        if self.running {
+            return running::run(&config, self.json, out);
+        }
         let mut report = Report { out, trouble: 0 };
         report.good(&format!(
             "{}: {}, {}",
@@ -80,19 +100,13 @@ impl Check {
         check_state(&config, &mut report)?;
         check_files(&config, &mut report)?;
         if self.online {
-            runtime()?.block_on(check_online(&config, &mut report))?;
+            runtime()?.block_on(online::check(&config, &mut report))?;
         }
-        let trouble = report.trouble;
-        if trouble == 0 {
-            writeln!(report.out, "\nAll is well.")?;
-            return Ok(ExitCode::SUCCESS);
-        }
-        writeln!(
-            report.out,
-            "\n{} to mend.",
-            count_of(trouble as u32, "thing")
-        )?;
-        Ok(Exit::Data.code())
+        report.end()?;
+        Ok(match report.trouble {
+            0 => ExitCode::SUCCESS,
+            _ => Exit::Data.code(),
+        })
     }
 }
 
@@ -362,57 +376,4 @@ fn plans_in_use<'c>(ground: &Ground<'_>, cares: &[BatchCare<'c>]) -> Vec<&'c Pla
     plans.sort_by(|a, b| a.name.cmp(&b.name));
     plans.dedup_by(|a, b| a.name == b.name);
     plans
-}
-
-async fn check_online(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
-    let now = SystemClock.now();
-    for site in &config.sites {
-        let today = now.with_timezone(&site.site.zone).date_naive();
-        for weather in site
-            .weather
-            .iter()
-            .filter(|w| !matches!(w, WeatherConfig::File(_)))
-        {
-            let Ok(source) = source(&site.site, weather, &Patience::USUAL.into()) else {
-                continue;
-            };
-            let fetched = source
-                .fetch(Ask {
-                    memo: None,
-                    now,
-                    from: today - Days::new(10),
-                })
-                .await;
-            for problem in &fetched.problems {
-                report.mend(problem)?;
-            }
-            if fetched.answered {
-                report.good(&format!(
-                    "site {}: {} answered with {}",
-                    site.site.id,
-                    source.name(),
-                    count_of(fetched.days.len() as u32, "day")
-                ))?;
-            }
-        }
-    }
-    if let Some(Ok(server)) = smtp(config) {
-        match server.try_out().await {
-            Ok(()) => report.good("the mail server greets us and takes our login")?,
-            Err(why) => report.mend(&Problem::new(
-                "mail server",
-                why,
-                "no letter is mailed",
-                "check [post.smtp] in the config",
-            ))?,
-        }
-    }
-    // A folder that is not there was told without asking.
-    if let Some(Ok(mailbox)) = mailbox(config).filter(|_| missing_maildir(config).is_none()) {
-        match mailbox.try_out().await {
-            Ok(found) => report.good(&found)?,
-            Err(problem) => report.mend(&problem)?,
-        }
-    }
-    Ok::<(), anyhow::Error>(())
 }

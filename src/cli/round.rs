@@ -6,8 +6,8 @@ use crate::assemble::House;
 use crate::clock::{Clock, ManualClock, REMEDY, SystemClock};
 use crate::letters::count_of;
 use crate::lock::{Lock, LockError};
-use crate::round::{ask_the_time, clock_doubt, round, say_clock_is_right};
-use crate::store::Store;
+use crate::round::{ask_the_time, clock_doubt, round, say_clock_is_right, sign_off};
+use crate::store::{Store, Waiting};
 use anyhow::Context as _;
 use chrono::{DateTime, FixedOffset};
 use clap::Args;
@@ -71,13 +71,17 @@ impl RoundOnce {
         for letter in &outcome.letters {
             writeln!(out, "to {}: {}", letter.name, letter.subject)?;
         }
+        if self.at.is_none() {
+            runtime.block_on(sign_off(&house))?;
+        }
         let told = count_of(outcome.tellings.len() as u32, "notice");
-        writeln!(
-            out,
-            "{told}, {}",
-            count_of(outcome.letters.len() as u32, "letter")
-        )?;
-        Ok(ExitCode::SUCCESS)
+        let letters = count_of(outcome.letters.len() as u32, "letter");
+        let waiting = house.with_store(|memory| memory.why_waiting())?;
+        writeln!(out, "{told}, {letters}{}", and_wait(&waiting))?;
+        Ok(match waiting.tried {
+            0 => ExitCode::SUCCESS,
+            _ => Exit::TryLater.code(),
+        })
     }
 
     fn goes_forward(&self, house: &House) -> anyhow::Result<()> {
@@ -92,6 +96,22 @@ impl RoundOnce {
             None => Exit::TryLater.because(format!("this machine's clock says {now}, before the last round at {last}; wait until then, or set the clock right")),
         })
     }
+}
+
+/// What has not got out, and why.
+fn and_wait(waiting: &Waiting) -> String {
+    let mut text = String::new();
+    if waiting.held > 0 {
+        text += &format!("; {} held until quiet hours end", waiting.held);
+    }
+    if waiting.tried > 0 {
+        let (n, wait) = (
+            waiting.tried,
+            if waiting.tried == 1 { "waits" } else { "wait" },
+        );
+        text += &format!("; {n} {wait} to be tried again: {}", waiting.why);
+    }
+    text
 }
 
 /// Ends the command where the clock cannot be right, and no service confirms it.

@@ -4,6 +4,7 @@
 //! draws excerpts. All problems of all files are found in one go; what parses but makes no sense is a warning. Opens
 //! no connection and reads no secret; hands on a [`Config`].
 
+mod alive;
 mod answers;
 mod built_in;
 mod files;
@@ -36,6 +37,8 @@ use crate::weather::url::Format;
 use crate::weather::{bright_sky, met_norway, noaa_daily, us_weather_service};
 use chrono_tz::Tz;
 use report::{Complaint, Findings, Source};
+use reqwest::Url;
+use secrecy::SecretString;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -75,6 +78,8 @@ pub struct Config {
     pub answers: Option<AnswersConfig>,
     /// The folder for pages to look at and to print; none where none are wanted.
     pub pages: Option<PathBuf>,
+    /// How it can be seen from outside that the program does its work.
+    pub alive: AliveConfig,
     /// The built-in care plans and the nursery's own.
     pub plans: Vec<Plan>,
     /// What parses but makes no sense.
@@ -255,6 +260,30 @@ pub struct ImapConfig {
     pub password_file: PathBuf,
     /// "INBOX".
     pub folder: String,
+}
+
+/// How it can be seen from outside that the program does its work.
+#[derive(Clone, Debug, Default)]
+pub struct AliveConfig {
+    /// The address that is called after each good round.
+    pub to: Option<AliveTo>,
+    /// The file into which each round writes its figures.
+    pub metrics: Option<PathBuf>,
+}
+
+/// An address that is called; whoever knows it can pretend to be this program.
+#[derive(Clone, Debug)]
+pub enum AliveTo {
+    /// As it stands in the config.
+    Url(SecretString),
+    /// In a file of its own.
+    File(PathBuf),
+}
+
+/// An address to be called after good rounds: https, or http to this machine itself. The error says what is wrong with it
+/// and not what it is.
+pub fn alive_address(text: &str) -> Result<Url, String> {
+    alive::address(text).map_err(|complaint| complaint.what)
 }
 
 impl Config {

@@ -8,7 +8,7 @@ use super::plan::read_plan_file;
 use super::raw::{Section, text_of, wrong_type};
 
 use super::report::{Complaint, Findings};
-use super::{Config, FORMAT, answers, built_in, post, sites};
+use super::{Config, FORMAT, alive, answers, built_in, post, sites};
 use crate::care::Learn;
 use crate::nursery::{Person, Plan, Workdays};
 use crate::schedule::{Schedule, USUAL};
@@ -52,6 +52,7 @@ pub(super) fn config(
         .collect();
     let schedule = rounds(&top, zone);
     let pages = pages(&top, folder);
+    let alive = alive::read(top.section("alive"), folder);
     let whole = people.iter().all(Option::is_some);
     let people: Vec<Person> = people.into_iter().flatten().collect();
     if whole {
@@ -76,6 +77,7 @@ pub(super) fn config(
         post: post?,
         answers: answers.ok()?,
         pages,
+        alive,
         plans,
         warnings: Vec::new(),
     })

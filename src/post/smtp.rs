@@ -12,7 +12,7 @@ use lettre::message::Mailbox;
 use lettre::transport::smtp::Error;
 use lettre::transport::smtp::authentication::{Credentials, Mechanism};
 use lettre::transport::smtp::client::{AsyncSmtpConnection, TlsParameters};
-use lettre::transport::smtp::commands::{Data, Mail, Rcpt};
+use lettre::transport::smtp::commands::{Data, Mail, Rcpt, Rset};
 use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter, MailParameter};
 use secrecy::{ExposeSecret, SecretString};
 use std::net::IpAddr;
@@ -102,12 +102,38 @@ impl Smtp {
         })
     }
 
-    /// Connects, logs in and says goodbye, without a letter. The error is a sentence.
-    pub async fn try_out(&self) -> Result<(), String> {
+    /// Connects, logs in, asks for each of these people whether a letter to them would be taken, and says goodbye without
+    /// having sent one. The errors are sentences: of all, and of each.
+    pub async fn try_out(&self, people: &[&str]) -> Result<Vec<Result<(), String>>, String> {
         let end = Instant::now() + self.limit;
         let mut connection = self.open(end).await.map_err(|stop| self.told(&stop))?;
+        let mut answers = Vec::with_capacity(people.len());
+        for person in people {
+            let asked = self.would_take(&mut connection, person, end).await;
+            answers.push(asked.map_err(|stop| self.told(&stop)));
+        }
         goodbye(&mut connection).await;
-        Ok(())
+        Ok(answers)
+    }
+
+    /// Names sender and recipient, and takes both back.
+    async fn would_take(
+        &self,
+        connection: &mut AsyncSmtpConnection,
+        person: &str,
+        end: Instant,
+    ) -> Result<(), Stop> {
+        let recipient = person.parse::<Address>().map_err(|_| Stop {
+            stage: Stage::Envelope,
+            cause: Cause::Unable("this is no address"),
+        })?;
+        let parameters = parameters(connection, [&self.sender, &recipient], b"")?;
+        let mail = Mail::new(Some(self.sender.clone()), parameters);
+        step(end, Stage::Envelope, connection.command(mail)).await?;
+        let to = Rcpt::new(recipient, Vec::new());
+        let taken = step(end, Stage::Envelope, connection.command(to)).await;
+        step(end, Stage::Envelope, connection.command(Rset)).await?;
+        taken.map(drop)
     }
 
     async fn send(&self, parcel: &Parcel) -> Outcome {
@@ -126,7 +152,7 @@ impl Smtp {
         };
         match handed.await {
             Ok(()) => Outcome::Delivered,
-            Err(stop) if stop.is_silence() => Outcome::Away {
+            Err(stop) if stop.is_about_the_server() => Outcome::Away {
                 why: self.told(&stop),
                 rest: None,
             },

@@ -12,10 +12,12 @@ mod errands;
 mod incoming;
 mod mailbag;
 mod mailroom;
+mod of_itself;
 mod outbox;
 mod pages;
 mod reckoning;
 mod settle;
+mod signoff;
 
 pub use again::is_to_be_asked_again;
 pub use clock::{ask_the_time, clock_doubt, say_clock_is_right};
@@ -25,6 +27,7 @@ pub use mailbag::{Answers, gather, long_failing};
 pub use outbox::send;
 pub use pages::Pages;
 pub use settle::{Desk, SourceOf, settle};
+pub use signoff::sign_off;
 
 use crate::assemble::House;
 use crate::notices::Notice;

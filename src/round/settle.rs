@@ -5,7 +5,7 @@ use super::diary::Diary;
 use super::errands::Whom;
 use super::incoming::{Incoming, absorb};
 use super::mailroom::{Envelope, Mailroom};
-use super::{Outcome, Posted, Telling, mailbag, pages, reckoning};
+use super::{Outcome, Posted, Telling, mailbag, of_itself, pages, reckoning};
 use crate::care::Outlook;
 use crate::config::Config;
 use crate::letters::calendar::{Window, windows};
@@ -61,15 +61,18 @@ pub fn settle(
     problems.extend(answers::told(memory, config, now)?);
     problems.extend(undelivered(memory)?);
     problems.extend(pages::trouble(memory, config.pages.as_deref())?);
+    problems.extend(of_itself::troubles(memory, config, now)?);
     let ledger = memory.ledger()?;
     let secret = memory.secret()?;
     let today = now.with_timezone(&config.zone).date_naive();
     let diary = Diary::read(memory, config, now)?;
+    let people = of_itself::listeners(memory, config, now, today)?;
     let only_answers = incoming.whom == Whom::Nobody;
     let waits = only_answers && !memory.had_round_on(today)?;
     let outcome = survey(memory, config, When::Now(now), |survey| {
         problems.extend(survey.problems.iter().cloned());
         problems.extend(reckoning::changes(memory, config, &survey.cares, today)?);
+        of_itself::leave(memory, incoming, &survey.cares)?;
         let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
         let view = View {
             now,
@@ -79,7 +82,7 @@ pub fn settle(
             cares: &survey.cares,
             problems: &problems,
             outlook: &outlook,
-            people: &config.people,
+            people: &people,
             diary: diary.view(&[]),
         };
         let foretold = match notices::season_due(&view, &ledger) {
@@ -91,6 +94,7 @@ pub fn settle(
             ..view
         };
         let mut notices = notices::decide(&view, &ledger);
+        of_itself::press(&mut notices);
         if waits {
             // Before the day's own round has fetched temperatures, only what cannot wait for it is told.
             notices.retain(|notice| notice.urgent);
@@ -119,7 +123,7 @@ pub fn settle(
         };
         let pages = pages::make(&mailroom, &context, &problems)?;
         let receipts = write_receipts(&mailroom, &context, &took.owed)?;
-        let mut outcome = write_letters(&mailroom, &context, entered)?;
+        let mut outcome = write_letters(&mailroom, &context, &people, entered)?;
         outcome.letters.splice(0..0, receipts);
         Ok::<_, StoreError>(Outcome { pages, ..outcome })
     })??;
@@ -175,9 +179,9 @@ fn enter(
 fn write_letters(
     mailroom: &Mailroom<'_>,
     context: &Context<'_>,
+    people: &[Person],
     entered: Vec<(i64, Notice)>,
 ) -> Result<Outcome, StoreError> {
-    let config = mailroom.config;
     let (ids, notices): (Vec<i64>, Vec<Notice>) = entered.into_iter().unzip();
     let mut outcome = Outcome {
         tellings: notices
@@ -191,8 +195,8 @@ fn write_letters(
     };
     let all_dates: OnceCell<Vec<Window>> = OnceCell::new();
     let dates = || all_dates.get_or_init(|| windows(context));
-    let told = letters::addressed(&config.people, &notices, context.named, context.today);
-    for (person, theirs) in config.people.iter().zip(told) {
+    let told = letters::addressed(people, &notices, context.named, context.today);
+    for (person, theirs) in people.iter().zip(told) {
         let keys: Vec<String> = theirs.iter().map(|n| n.key()).collect();
         let message_id = mailroom.message_id(person, &keys);
         let reply_to = mailroom.reply_to(&message_id);

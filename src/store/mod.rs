@@ -6,6 +6,7 @@
 mod answers;
 mod calendar;
 mod clock;
+mod condition;
 mod days;
 mod diary;
 mod ledger;
@@ -17,6 +18,7 @@ mod source;
 mod thread;
 
 pub use answers::{Answer, AnswerState, NewAnswer, SentLetter};
+pub use condition::{Outbox, Waiting};
 pub use days::Kept;
 pub use diary::StuckLetter;
 pub use nursery::{Absorbed, FileRead};
@@ -27,6 +29,7 @@ use chrono::{DateTime, SecondsFormat, Utc};
 use rusqlite::{
     Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, backup::Backup,
 };
+use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -84,7 +87,10 @@ impl Store {
     /// Opens or creates the store in a state folder, which is created too.
     pub fn open(state: &Path) -> Result<Self, StoreError> {
         let path = Self::file_in(state);
-        std::fs::create_dir_all(state).map_err(|error| StoreError::Unusable {
+        // Letters and addresses lie in it.
+        let mut folder = std::fs::DirBuilder::new();
+        folder.recursive(true).mode(0o700);
+        folder.create(state).map_err(|error| StoreError::Unusable {
             path: path.clone(),
             why: error.to_string(),
         })?;

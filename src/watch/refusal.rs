@@ -7,7 +7,6 @@ use crate::assemble::House;
 use crate::clock::{Doubt, REMEDY};
 use crate::round::ask_the_time;
 use crate::store::StoreError;
-use sd_notify::NotifyState;
 use std::time::{Duration, Instant};
 
 /// Until the services are asked for the time again; the last one repeats.
@@ -35,7 +34,7 @@ impl Refusal {
         self.next = Some(now + GAPS[self.asked.min(GAPS.len() - 1)]);
         self.asked += 1;
         tracing::error!("{doubt}; no round is walked and nothing is sent. To mend it, {REMEDY}");
-        super::tell(&[NotifyState::Status(&format!("no round is walked: {doubt}"))]);
+        super::show(&format!("no round is walked: {doubt}"));
         ask_the_time(house).await;
         Ok(())
     }
@@ -43,7 +42,7 @@ impl Refusal {
     /// The clock is believed.
     pub fn end(&mut self) {
         if self.next.is_some() {
-            super::tell(&[NotifyState::Status("waiting for the next round")]);
+            super::show(super::WAITING);
         }
         *self = Self::default();
     }

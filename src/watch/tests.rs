@@ -35,7 +35,11 @@ impl Played {
     /// From this moment on.
     fn from(now: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        std::fs::write(folder.path().join("temps.csv"), "date,tmin_c,tmax_c\n").unwrap();
+        std::fs::write(
+            folder.path().join("temps.csv"),
+            "date,tmin_c,tmax_c\n2020-01-01,1,5\n",
+        )
+        .unwrap();
         std::fs::write(
             folder.path().join("batches.csv"),
             "batch,block,plan,scion,grafts,grafted_on\n",
@@ -63,10 +67,15 @@ impl Played {
     /// The config is changed and read again.
     fn changed(&mut self, from: &str, to: &str) {
         assert!(CONFIG.contains(from));
-        Self::config(&self.folder, &CONFIG.replace(from, to));
+        self.takes(&CONFIG.replace(from, to));
+    }
+
+    /// The service is handed this config, and takes it if it can.
+    fn takes(&mut self, text: &str) {
         let path = self.folder.path().join("graftwarden.toml");
         let store = Store::open(&self.house.config.state).unwrap();
-        let spare = House::live(Config::load(&path).unwrap(), self.clock.clone(), store).0;
+        let spare = House::live((*self.house.config).clone(), self.clock.clone(), store).0;
+        std::fs::write(&path, text).unwrap();
         self.house = reload(std::mem::replace(&mut self.house, spare), &path);
     }
 
@@ -298,4 +307,27 @@ fn a_leap_day_has_its_round_and_a_leap_second_is_none() {
         "2028-12-31T21:00 at 31 21:00",
         "2029-01-01T01:00 at 01 01:00",
     ]);
+}
+
+/// A config made bad under the running service is told by the next round, and no more once it is mended.
+#[test]
+fn a_config_that_was_refused_is_told() {
+    let mut service = Played::from("2026-07-03T03:00:00Z");
+    let told = |service: &Played| {
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build();
+        let outcome = runtime.unwrap().block_on(round(&service.house)).unwrap();
+        let told = outcome.problems.iter().map(|problem| problem.what.clone());
+        told.collect::<Vec<_>>()
+    };
+    assert_eq!(told(&service), [""; 0]);
+    service.takes(&CONFIG.replace("Europe/Brussels", "Europe/Brusels"));
+    assert_eq!(
+        told(&service),
+        ["the changed config cannot be used: error: 'Europe/Brusels' is not a time zone"]
+    );
+    assert_eq!(service.house.config.zone, chrono_tz::Europe::Brussels);
+    service.takes(CONFIG);
+    assert_eq!(told(&service), [""; 0]);
 }

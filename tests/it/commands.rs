@@ -60,7 +60,7 @@ fn check_looks_for_the_mailbox_with_answers() {
     assert_snapshot!(about(&nursery.run("check --online").well()), @r#"
     ok    answers to answers@alderfold.example are read from mail
     note  a mail is taken by its sender's address alone, which anybody can write; trust = "letter" asks back first
-    ok    mailbox mail: 1 mail waits to be read
+    yes   mailbox mail: 1 mail waits to be read
     "#);
     let nursery = answers(
         "[answers.imap]\nhost = \"127.0.0.1\"\nuser = \"answers\"\npassword_file = \"secret\"",
@@ -372,6 +372,14 @@ fn a_rehearsal_in_words() {
     assert_snapshot!(nursery.run("rehearse --letters letters"), @r"
     Alder Fold Nursery: the season from 2024-07-01 to 2024-07-27, round by round
 
+    Mon 8 Jul 2024, 06:10
+      the week: Maren Holt
+        to Maren Holt: All is well: 2 batches, 430 grafts, nothing is due
+
+    Mon 15 Jul 2024, 06:10
+      the week: Maren Holt
+        to Maren Holt: All is well: 3 batches, 520 grafts, nothing is due
+
     Tue 16 Jul 2024, 06:10
       block A: look for callus lines since Mon 15 Jul: A1
         to Maren Holt: Block A: look for callus lines now (1 batch, 310 grafts)
@@ -405,7 +413,7 @@ fn a_rehearsal_in_words() {
       before days off: Maren Holt
         to Maren Holt: Before Mon 29 Jul: 1 batch may come to its limit and 1 window may open
 
-    7 letters in letters
+    9 letters in letters
 
     batch  step                   opened on   told on     done on     days in hand
     A1     look for callus lines  Mon 15 Jul  Tue 16 Jul  Fri 19 Jul             3
@@ -418,7 +426,7 @@ fn a_rehearsal_in_words() {
 
     Days in hand: from the day it was done (or today, where it was not) to the last day in time.
     ");
-    assert_eq!(nursery.letters().len(), 7);
+    assert_eq!(nursery.letters().len(), 9);
     assert!(
         !nursery.path("state").exists(),
         "a rehearsal leaves the memory alone"
@@ -429,6 +437,8 @@ fn a_rehearsal_in_words() {
 fn a_rehearsal_as_json() {
     let nursery = Nursery::small().with("temps.csv", &temperatures("2024-07-18"));
     assert_snapshot!(nursery.run("rehearse --letters letters --json"), @r#"
+    {"round_at":"2024-07-08T06:10:00+02:00","kind":"weekly","site":null,"block":null,"batch":null,"step":null,"on":"2024-07-08","level":null,"heat_cday":null,"standard_days":null,"days":null,"by":null,"urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<ee0f222a503b2ede3e2221dffe03b011@alderfold.example>"]}
+    {"round_at":"2024-07-15T06:10:00+02:00","kind":"weekly","site":null,"block":null,"batch":null,"step":null,"on":"2024-07-15","level":null,"heat_cday":null,"standard_days":null,"days":null,"by":null,"urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<953c9f72c2f2411550256b088bcd4d9d@alderfold.example>"]}
     {"round_at":"2024-07-16T06:10:00+02:00","kind":"opens","site":"home","block":"A","batch":"A1","step":"callus-check","on":"2024-07-15","level":null,"heat_cday":211.4,"standard_days":14.093333,"days":14,"by":"heat","urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<fc774c89f1188b922b7b6181ad64d2c7@alderfold.example>"]}
     {"round_at":"2024-07-18T06:10:00+02:00","kind":"opens","site":"home","block":"A","batch":"A2","step":"callus-check","on":"2024-07-17","level":null,"heat_cday":211.8,"standard_days":14.12,"days":14,"by":"heat","urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<632a2610aa848e16250cb483718135e1@alderfold.example>"]}
     {"round_at":"2024-07-19T06:10:00+02:00","kind":"look-ahead","site":null,"block":null,"batch":null,"step":null,"on":"2024-07-19","level":null,"heat_cday":null,"standard_days":null,"days":null,"by":null,"urgent":false,"batches":[],"says":"","to":["maren@alderfold.example"],"letter":["<e678d47e999869f7d55c8cdfa2ae35b8@alderfold.example>"]}

@@ -242,7 +242,7 @@ fn a_round_hands_its_letters_to_a_program() {
 fn a_retry_hands_over_the_same_and_signs_anew() {
     let nursery = nursery("secret_file = \"key\"\n").with("key", "hazel-4711\n");
     nursery.write("send-text", "cat >first\nexit 75\n");
-    nursery.round(FIRST).well();
+    nursery.round(FIRST).waits();
     let program = "cat >again\necho \"$GRAFTWARDEN_SIGNATURE\" >signed\n";
     nursery.write("send-text", program);
     nursery.round("2024-07-16T06:11:00+02:00").well();

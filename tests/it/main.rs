@@ -36,6 +36,7 @@ mod restart;
 mod rounds;
 mod scripted_server;
 mod season;
+mod seen;
 mod service;
 mod smtp;
 mod smtp_server;

@@ -317,6 +317,15 @@ impl Ran {
     }
 }
 
+impl Ran {
+    /// It went as well, but letters wait; what it wrote.
+    #[track_caller]
+    pub fn waits(self) -> String {
+        assert_eq!((self.code, self.err.as_str()), (75, ""), "{self}");
+        self.out
+    }
+}
+
 impl fmt::Display for Ran {
     /// Standard output, then standard error and the exit code where there is something to see.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

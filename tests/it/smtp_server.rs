@@ -277,6 +277,7 @@ fn session(stream: &TcpStream, mode: Mode, shared: &Shared) -> std::io::Result<(
                     }
                 }
             }
+            "RSET" => answer(mode, "250 ok\r\n")?,
             "QUIT" => {
                 if mode == Mode::SilentAtQuit {
                     return until_gone(reader);

@@ -52,13 +52,13 @@ impl Stop {
         }
     }
 
-    /// No connection, or no answer: whatever else is meant for this server had better wait too.
-    pub fn is_silence(&self) -> bool {
-        match (&self.cause, self.stage) {
-            (Cause::Silence, _) => true,
-            (Cause::Said(error), Stage::Connect | Stage::Login) => error.status().is_none(),
-            _ => false,
-        }
+    /// No connection, no answer, no welcome or no login: whatever else is meant for this server had better wait too. Ten
+    /// letters that try the same wrong password one after the other may get the sender shut out.
+    pub fn is_about_the_server(&self) -> bool {
+        matches!(
+            (&self.cause, self.stage),
+            (Cause::Silence, _) | (_, Stage::Connect | Stage::Login)
+        )
     }
 
     /// What happened, in words that follow the name of the server; `limit` is the time there was.

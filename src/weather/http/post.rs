@@ -6,7 +6,7 @@ use super::{Getter, HttpError, Line, reason, rest};
 use crate::clock::{Clock, SystemClock};
 use reqwest::header::RETRY_AFTER;
 use reqwest::redirect::Policy;
-use reqwest::{Response, Url};
+use reqwest::{RequestBuilder, Response, Url};
 
 /// So much of a refusal is read.
 const SAID: usize = 16 * 1024;
@@ -22,6 +22,11 @@ impl Getter {
         Self::build(&host_of(base), contact, None, line.into(), Policy::none())
     }
 
+    /// Calls an address, once, with nothing to hand over and nothing to hear but a yes: any answer from 200 to 299.
+    pub async fn call(&self, url: &Url) -> Result<(), HttpError> {
+        self.answered(url, self.client.get(url.clone())).await
+    }
+
     /// Hands over a body, once. Any answer from 200 to 299 is a yes, whatever else it says.
     pub async fn post(
         &self,
@@ -33,6 +38,10 @@ impl Getter {
         for (name, value) in headers {
             request = request.header(*name, *value);
         }
+        self.answered(url, request).await
+    }
+
+    async fn answered(&self, url: &Url, request: RequestBuilder) -> Result<(), HttpError> {
         let named = host_of(url);
         let response = request.send().await.map_err(|e| self.failed(&named, &e))?;
         let status = response.status();

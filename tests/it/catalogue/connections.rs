@@ -169,7 +169,7 @@ fn a_certificate_that_the_machine_was_told_to_trust() {
     assert_eq!(server.asked(), 0);
     let answered = check("own.pem");
     assert!(
-        answered.contains("ok    site home: open-meteo answered with "),
+        answered.contains("yes   temperatures of home from open-meteo: "),
         "{answered}"
     );
     assert_eq!(server.asked(), 1);
