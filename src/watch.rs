@@ -93,9 +93,8 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
     loop {
         house.health.progress();
         let (word, sleep) = if let Some(doubt) = clock_doubt(&house)? {
-            let refusing = refusal.go_on(&house, &doubt);
-            let (_, word) = interruptible(refusing, &mut ear).await?;
-            (word, LONGEST_SLEEP.min(beat()))
+            let asking = interruptible(refusal.go_on(&house, &doubt), &mut ear);
+            (asking.await?.1, LONGEST_SLEEP.min(beat()))
         } else {
             refusal.end();
             let word = work(&house, &mut ear, &mut postman).await?;
@@ -151,20 +150,26 @@ async fn work(
     }
     show("at work on a round");
     let started = house.clock.monotonic();
-    let mut stands = None;
+    let mut stands = Vec::new();
     let (outcome, mut word) = interruptible(round_of(house, whom, answers), ear).await?;
     if let Some(outcome) = outcome {
         if let Some(slot) = slot {
             slots::done(house, &slot)?;
             report(house, &outcome, started.elapsed());
             let after = interruptible(sign_off(house), ear).await?;
-            stands = after.0.map(|condition| condition.hindrances);
+            let hindrances = after
+                .0
+                .map_or_else(Vec::new, |condition| condition.hindrances);
+            for hindrance in &hindrances {
+                tracing::warn!("the round was not a good one: {hindrance}");
+            }
+            stands = hindrances;
             word = word.or(after.1);
         } else {
             report(house, &outcome, started.elapsed());
         }
     }
-    show(&status(&stands.unwrap_or_default()));
+    show(&status(&stands));
     Ok(word)
 }
 

@@ -100,18 +100,16 @@ impl RoundOnce {
 
 /// What has not got out, and why.
 fn and_wait(waiting: &Waiting) -> String {
-    let mut text = String::new();
-    if waiting.held > 0 {
-        text += &format!("; {} held until quiet hours end", waiting.held);
-    }
-    if waiting.tried > 0 {
-        let (n, wait) = (
-            waiting.tried,
-            if waiting.tried == 1 { "waits" } else { "wait" },
-        );
-        text += &format!("; {n} {wait} to be tried again: {}", waiting.why);
-    }
-    text
+    let held = match waiting.held {
+        0 => String::new(),
+        n => format!("; {n} held until quiet hours end"),
+    };
+    let tried = match waiting.tried {
+        0 => String::new(),
+        1 => format!("; 1 waits to be tried again: {}", waiting.why),
+        n => format!("; {n} wait to be tried again: {}", waiting.why),
+    };
+    held + &tried
 }
 
 /// Ends the command where the clock cannot be right, and no service confirms it.

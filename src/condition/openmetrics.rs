@@ -1,4 +1,4 @@
-//! How the house stands, as OpenMetrics text (version 1.0.0 of the exposition format): for programs that collect figures.
+//! How the house stands, in the text format of `OpenMetrics` 1.0.0: for programs that collect figures.
 
 use super::Condition;
 use std::fmt::{Display, Write};

@@ -173,7 +173,8 @@ fn state_is_private(state: &Path, report: &mut Report<'_>) -> anyhow::Result<()>
     let Ok(found) = std::fs::metadata(state) else {
         return Ok(());
     };
-    if found.permissions().mode() & 0o077 == 0 {
+    let others = found.permissions().mode() & 0o077;
+    if others == 0 {
         return report.yes("the program's memory is for its owner only");
     }
     report.no(
