@@ -21,6 +21,12 @@ fn put(file: &Path, bytes: &[u8], public: bool) -> io::Result<()> {
     let (Some(folder), Some(name)) = (file.parent(), file.file_name()) else {
         return Err(io::Error::other("not a file name"));
     };
+    // A bare name lies in the present folder, which an empty path does not name.
+    let folder = if folder.as_os_str().is_empty() {
+        Path::new(".")
+    } else {
+        folder
+    };
     if !folder.is_dir() {
         fs::create_dir_all(folder)?;
         if public {

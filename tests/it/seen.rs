@@ -90,9 +90,9 @@ async fn an_address_that_does_not_take_it_fails_no_round_and_is_not_shown() {
 
 #[test]
 fn the_figures_are_a_whole_file_after_each_round() {
-    let nursery = of_today("\n[alive]\nmetrics = \"seen/graftwarden.txt\"\n");
+    let nursery = of_today("\n[alive]\nmetrics = \"figures.txt\"\n");
     nursery.run("round").well();
-    let text = nursery.read("seen/graftwarden.txt");
+    let text = nursery.read("figures.txt");
     let figures: Vec<&str> = text
         .lines()
         .filter(|line| !line.starts_with('#') && !line.contains("_seconds"))

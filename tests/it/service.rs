@@ -368,13 +368,15 @@ async fn after_a_gap_one_round_makes_up_for_all() {
     let farm = Farm::new(&far(), mild_weather().await);
     let past = (now - TimeDelta::days(3)).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
     farm.nursery.round(&past).well();
+    // On a working day that round had something to say itself.
+    let before = farm.mail.mails().len();
     let mut service = Service::start(&farm.nursery, Duration::from_secs(10));
     let missed = service.logs("rounds were missed; one round makes up for them");
     assert_eq!(missed["fields"]["missed"], 2);
     service.logs("round done");
     let log = service.stops();
     assert_eq!(said(&log, "round done"), 1);
-    assert_eq!(farm.mail.mails().len(), 1);
+    assert_eq!(farm.mail.mails().len() - before, 1);
 }
 
 #[tokio::test(flavor = "multi_thread")]
