@@ -16,6 +16,7 @@ use crate::post::{Carrier, Folder};
 use crate::problem::Problem;
 use crate::rehearsal::Rehearsed;
 use crate::replies::Mailbox;
+use crate::roots::Roots;
 use crate::round::SourceOf;
 use crate::store::{Memory, Store, StoreError};
 use crate::survey::source_names;
@@ -113,7 +114,9 @@ impl House {
         health: Arc<Health>,
         line: Line,
     ) -> (Self, Vec<Problem>) {
-        let mut problems = Vec::new();
+        let (roots, trouble) = roots(&config);
+        let mut problems: Vec<Problem> = trouble.into_iter().collect();
+        let line = Line { roots, ..line };
         let sources = config
             .sites
             .iter()
@@ -249,6 +252,15 @@ impl House {
             .flat_map(|(site, sources)| sources.iter().map(move |s| (site, s)))
             .map(of)
             .collect()
+    }
+}
+
+/// The certificates of the farm's own, where the config names some. Without them the system's alone are trusted.
+pub fn roots(config: &Config) -> (Roots, Option<Problem>) {
+    match config.ca_file.as_deref().map(Roots::read) {
+        Some(Ok(roots)) => (roots, None),
+        Some(Err(problem)) => (Roots::default(), Some(problem)),
+        None => (Roots::default(), None),
     }
 }
 

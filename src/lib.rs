@@ -30,6 +30,7 @@ pub mod lock;
 pub mod post;
 pub mod register;
 pub mod replies;
+pub mod roots;
 pub mod schedule;
 pub mod sheet;
 pub mod store;

@@ -1,6 +1,6 @@
 //! Puts the ways out together. One that cannot be is a problem; the others work.
 
-use super::no_secret;
+use super::{no_secret, roots};
 use crate::clock::SystemClock;
 use crate::config::{Config, read_secret};
 use crate::post::{Carrier, Folder, Hook, HookSettings, Log, Smtp, SmtpSettings};
@@ -46,6 +46,7 @@ fn hook(config: &Config) -> Option<Result<Hook, Problem>> {
         secret,
         limit: asked.timeout,
         contact: from_address(config),
+        roots: roots(config).0,
     };
     Some(Hook::new(settings, Arc::new(SystemClock)))
 }
@@ -71,6 +72,7 @@ pub fn smtp(config: &Config) -> Option<Result<Smtp, Problem>> {
         security: asked.security,
         login,
         from: from_address(config),
+        roots: roots(config).0,
     };
     Some(Smtp::new(settings, Smtp::LIMIT))
 }

@@ -1,6 +1,6 @@
 //! The mailbox with answers, put together from the config and the password beside it.
 
-use super::no_secret;
+use super::{no_secret, roots};
 use crate::config::{Config, MailboxConfig, read_secret};
 use crate::problem::Problem;
 use crate::replies::{Imap, ImapSettings, Mailbox, Maildir};
@@ -27,6 +27,7 @@ pub fn mailbox(config: &Config) -> Option<Result<Arc<dyn Mailbox>, Problem>> {
         user: asked.user.clone(),
         password,
         folder: asked.folder.clone(),
+        roots: roots(config).0,
     };
     let imap = Imap::new(settings, Imap::LIMIT);
     Some(imap.map(|imap| Arc::new(imap) as Arc<dyn Mailbox>))

@@ -6,7 +6,7 @@ mod running;
 use super::exit::Exit;
 use super::look::Look;
 use super::{ConfigFile, runtime};
-use crate::assemble::{carriers, mailbox, source};
+use crate::assemble::{carriers, mailbox, roots, source};
 use crate::care::{BatchCare, Ground, standard_day};
 use crate::clock::{Clock, SystemClock};
 use crate::config::{Config, HookConfig, HookTo, MailboxConfig, Trust, WeatherConfig, read_secret};
@@ -92,6 +92,9 @@ impl Check {
         ))?;
         for warning in &config.warnings {
             report.know(warning)?;
+        }
+        if let (_, Some(problem)) = roots(&config) {
+            report.mend(&problem)?;
         }
         check_sources(&config, &mut report)?;
         check_post(&config, &mut report)?;

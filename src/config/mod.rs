@@ -58,6 +58,8 @@ pub struct Config {
     pub batches: PathBuf,
     /// The field records; the file may be missing.
     pub records: PathBuf,
+    /// A file with certificates of the farm's own that are trusted too.
+    pub ca_file: Option<PathBuf>,
     /// The zone in which rounds are walked.
     pub zone: Tz,
     /// The measures people read.

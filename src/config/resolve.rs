@@ -40,6 +40,7 @@ pub(super) fn config(
         .and_then(|section| Nursery::read(section, folder));
     let zone = nursery.as_ref().map(|n| n.zone);
     let plans = plans(&top, folder);
+    let ca_file = top.text("ca_file").map(|path| folder.join(path));
     let (post, sender) = post::read(top.section("post"), folder);
     let answers = answers::read(top.section("answers"), post.as_ref(), folder);
     let contact = sender.map(|from| from.email);
@@ -67,6 +68,7 @@ pub(super) fn config(
         state: nursery.state,
         batches: nursery.batches,
         records: nursery.records,
+        ca_file,
         zone: nursery.zone,
         units: nursery.units,
         workdays: nursery.workdays,

@@ -114,7 +114,7 @@ fn every_key_that_the_example_only_mentions_is_a_key() {
             _ => line,
         })
         .collect();
-    assert_eq!(put_in, 44);
+    assert_eq!(put_in, 45);
     let plan = include_str!("../../config/plans/apple-chip-bud.toml");
     let folder = tempfile::tempdir().unwrap();
     std::fs::create_dir(folder.path().join("plans")).unwrap();

@@ -16,6 +16,7 @@ pub use signature::{Signature, sign};
 use super::{Carrier, Outcome, Parcel, Pending};
 use crate::clock::Clock;
 use crate::problem::Problem;
+use crate::roots::Roots;
 use address::Address;
 use command::Program;
 use reqwest::Url;
@@ -59,6 +60,8 @@ pub struct HookSettings {
     pub limit: Duration,
     /// Who posts; may be empty.
     pub contact: String,
+    /// Whose certificates are trusted beside those that the system trusts.
+    pub roots: Roots,
 }
 
 /// A way out that the farm has made itself.
@@ -83,7 +86,7 @@ impl Hook {
         let way = match settings.to {
             HookTo::Command(argv) => Way::Program(Program::new(argv, settings.limit)),
             HookTo::Address(url) => {
-                let made = Address::new(url, &settings.contact, settings.limit);
+                let made = Address::new(url, &settings.contact, settings.limit, settings.roots);
                 Way::Address(made.map_err(|error| {
                     let done = "no letter is handed to it";
                     Problem::new(place, error.to_string(), done, error.remedy())
@@ -135,6 +138,7 @@ mod tests {
         ] {
             assert_eq!(to.to_string(), shown);
             let settings = HookSettings {
+                roots: Roots::default(),
                 to,
                 secret: Some("hazel".into()),
                 limit: Duration::from_secs(30),

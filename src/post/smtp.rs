@@ -7,11 +7,12 @@ mod stop;
 
 use super::{Carrier, Outcome, Parcel, Pending};
 use crate::problem::Problem;
+use crate::roots::Roots;
 use lettre::Address;
 use lettre::message::Mailbox;
 use lettre::transport::smtp::Error;
 use lettre::transport::smtp::authentication::{Credentials, Mechanism};
-use lettre::transport::smtp::client::{AsyncSmtpConnection, TlsParameters};
+use lettre::transport::smtp::client::{AsyncSmtpConnection, Certificate, TlsParameters};
 use lettre::transport::smtp::commands::{Data, Mail, Rcpt, Rset};
 use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter, MailParameter};
 use secrecy::{ExposeSecret, SecretString};
@@ -45,6 +46,8 @@ pub struct SmtpSettings {
     pub security: Security,
     /// User and password.
     pub login: Option<(String, SecretString)>,
+    /// Whose certificates are trusted beside those that the system trusts.
+    pub roots: Roots,
     /// The sender: `graftwarden@alderfold.example`, or with a name before it and the address in `<>`.
     pub from: String,
 }
@@ -84,7 +87,7 @@ impl Smtp {
                 return Err(problem(what.into(), "write \"tls\" or \"starttls\""));
             }
             Security::Tls | Security::StartTls => {
-                let made = TlsParameters::new(settings.host.clone());
+                let made = private(&settings);
                 Some(made.map_err(|e| {
                     let what = format!("no private connection can be prepared: {}", innermost(&e));
                     problem(
@@ -230,6 +233,14 @@ impl Carrier for Smtp {
     }
 }
 
+fn private(settings: &SmtpSettings) -> Result<TlsParameters, Error> {
+    let mut made = TlsParameters::builder(settings.host.clone());
+    for root in settings.roots.iter() {
+        made = made.add_root_certificate(Certificate::from_der(root.to_vec())?);
+    }
+    made.build()
+}
+
 /// The library bounds only the connecting, so every exchange is bounded here.
 async fn step<T>(
     end: Instant,
@@ -294,6 +305,7 @@ mod tests {
             port: 25,
             security,
             login: None,
+            roots: Roots::default(),
             from: from.into(),
         }
     }

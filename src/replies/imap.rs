@@ -8,10 +8,10 @@ use super::maildir::waiting_mails;
 use crate::excerpt::excerpt;
 use crate::post::{Pending, Security};
 use crate::problem::Problem;
+use crate::roots::Roots;
 use async_imap::error::Error;
 use async_imap::{Client, Session};
 use futures_util::TryStreamExt;
-use rustls_platform_verifier::BuilderVerifierExt;
 use secrecy::{ExposeSecret, SecretString};
 use std::fmt;
 use std::sync::Arc;
@@ -21,7 +21,6 @@ use tokio::net::TcpStream;
 use tokio::time::{Instant, timeout};
 use tokio_rustls::TlsConnector;
 use tokio_rustls::rustls::pki_types::ServerName;
-use tokio_rustls::rustls::{self, ClientConfig};
 
 /// What the config says about the mailbox.
 #[derive(Clone, Debug)]
@@ -38,6 +37,8 @@ pub struct ImapSettings {
     pub password: SecretString,
     /// "INBOX".
     pub folder: String,
+    /// Whose certificates are trusted beside those that the system trusts.
+    pub roots: Roots,
 }
 
 /// A mailbox with a mail server.
@@ -87,14 +88,10 @@ impl Imap {
 
     /// Prepares it; connects to nothing. Refuses a machine without root certificates.
     pub fn new(settings: ImapSettings, limit: Duration) -> Result<Self, Problem> {
-        let provider = Arc::new(rustls::crypto::ring::default_provider());
-        let config = ClientConfig::builder_with_provider(provider)
-            .with_safe_default_protocol_versions()
-            .and_then(BuilderVerifierExt::with_platform_verifier);
-        match config {
+        match settings.roots.client() {
             Ok(config) => Ok(Self {
                 settings,
-                tls: TlsConnector::from(Arc::new(config.with_no_client_auth())),
+                tls: TlsConnector::from(Arc::new(config)),
                 limit,
             }),
             Err(error) => Err(Problem::new(
@@ -422,6 +419,7 @@ mod tests {
     #[test]
     fn a_password_is_shown_nowhere() {
         let settings = ImapSettings {
+            roots: Roots::default(),
             host: "imap.alderfold.example".into(),
             port: 993,
             security: Security::Tls,

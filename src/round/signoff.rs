@@ -8,7 +8,7 @@ use crate::condition::{Condition, GOOD_ROUND, openmetrics};
 use crate::config::{AliveTo, alive_address, read_secret};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
-use crate::weather::http::{Getter, Patience};
+use crate::weather::http::{Getter, Line, Patience};
 use crate::whole_file;
 use chrono::{DateTime, SecondsFormat, TimeDelta, Utc};
 use secrecy::ExposeSecret;
@@ -84,7 +84,11 @@ async fn call(to: &AliveTo, house: &House) -> Result<(), String> {
     let url = alive_address(url.expose_secret())?;
     let from = house.config.post.from.as_ref();
     let contact = from.map_or("", |from| from.email.as_str());
-    let getter = Getter::for_posting(&url, contact, PATIENCE).map_err(|e| e.to_string())?;
+    let line = Line {
+        patience: PATIENCE,
+        ..house.line.clone()
+    };
+    let getter = Getter::for_posting(&url, contact, line).map_err(|e| e.to_string())?;
     getter.call(&url).await.map_err(|e| e.to_string())
 }
 

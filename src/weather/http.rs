@@ -25,7 +25,7 @@ use reqwest::header::{
     LAST_MODIFIED, RETRY_AFTER,
 };
 use reqwest::redirect::{Action, Attempt, Policy};
-use reqwest::{Client, Response, StatusCode, Url};
+use reqwest::{Certificate, Client, Response, StatusCode, Url};
 use secrecy::{ExposeSecret, SecretString};
 use serde::de::DeserializeOwned;
 use std::sync::{Arc, Once};
@@ -97,6 +97,7 @@ impl Getter {
         let Line {
             patience,
             names,
+            roots,
             heard,
         } = line;
         let setup = |why: String| HttpError::Setup {
@@ -119,6 +120,12 @@ impl Getter {
             .timeout(patience.whole)
             .redirect(redirects)
             .gzip(true);
+        let own = roots.iter().map(|der| Certificate::from_der(der));
+        let own: Result<Vec<Certificate>, _> = own.collect();
+        let own = own.map_err(|e| setup(refusal::innermost(&e)))?;
+        if !own.is_empty() {
+            builder = builder.tls_certs_merge(own);
+        }
         // What is in the own network is no business of a proxy's.
         if is_private(base) {
             builder = builder.no_proxy();

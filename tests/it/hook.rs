@@ -4,6 +4,7 @@ use crate::program::{CONFIG, FIRST, Nursery};
 use chrono::{DateTime, TimeDelta, Utc};
 use graftwarden::clock::ManualClock;
 use graftwarden::post::{Carrier, Hook, HookSettings, HookTo, Outcome, Parcel};
+use graftwarden::roots::Roots;
 use hmac::{Hmac, Mac};
 use reqwest::Url;
 use serde_json::{Value, json};
@@ -30,6 +31,7 @@ fn parcel() -> Parcel {
 
 fn hook(url: &str, secret: Option<&str>, limit: Duration) -> Hook {
     let settings = HookSettings {
+        roots: Roots::default(),
         to: HookTo::Address(Url::parse(url).unwrap()),
         secret: secret.map(Into::into),
         limit,

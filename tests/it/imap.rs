@@ -3,6 +3,7 @@
 use crate::imap_server::{ImapServer, Mode};
 use graftwarden::post::Security;
 use graftwarden::replies::{Imap, ImapSettings, MOST, Mailbag, Mailbox};
+use graftwarden::roots::Roots;
 use std::time::Duration;
 
 /// Long enough for this machine, short enough to wait for.
@@ -10,6 +11,7 @@ const SHORT: Duration = Duration::from_millis(300);
 
 fn imap(port: u16, limit: Duration) -> Imap {
     let settings = ImapSettings {
+        roots: Roots::default(),
         host: "127.0.0.1".into(),
         port,
         security: Security::None,
@@ -175,6 +177,7 @@ async fn nothing_is_read_openly_where_privacy_was_asked_for() {
     let server = ImapServer::start(&[]);
     for security in [Security::Tls, Security::StartTls] {
         let settings = ImapSettings {
+            roots: Roots::default(),
             host: "127.0.0.1".into(),
             port: server.port(),
             security,

@@ -2,6 +2,7 @@
 
 use crate::smtp_server::{Mode, SmtpServer, Stage};
 use graftwarden::post::{Carrier, Outcome, Parcel, Security, Smtp, SmtpSettings};
+use graftwarden::roots::Roots;
 use std::net::{Ipv4Addr, TcpListener};
 use std::time::{Duration, Instant};
 
@@ -12,6 +13,7 @@ const SHORT: Duration = Duration::from_millis(300);
 
 fn carrier(port: u16, security: Security, limit: Duration) -> Smtp {
     let settings = SmtpSettings {
+        roots: Roots::default(),
         host: "127.0.0.1".into(),
         port,
         security,
@@ -178,6 +180,7 @@ async fn nobody_listening_is_away() {
 async fn a_wrong_password_never_costs_a_letter_and_is_not_shown() {
     let server = SmtpServer::start(&[Mode::WrongPassword]);
     let settings = SmtpSettings {
+        roots: Roots::default(),
         host: "127.0.0.1".into(),
         port: server.port(),
         security: Security::None,

@@ -4,7 +4,7 @@
 //! opened, the clock is held against what servers say; room on the disk and who may read what are looked at.
 
 use super::Report;
-use crate::assemble::{mailbox, smtp, source};
+use crate::assemble::{mailbox, roots, smtp, source};
 use crate::clock::{self, Clock, Known, Said, SystemClock};
 use crate::config::{AliveTo, Config, MailboxConfig, WeatherConfig, read_secret};
 use crate::letters::count_of;
@@ -33,7 +33,10 @@ impl Report<'_> {
 
 /// Looks at them all.
 pub(super) async fn check(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
-    let line = Line::from(Patience::USUAL);
+    let line = Line {
+        roots: roots(config).0,
+        ..Patience::USUAL.into()
+    };
     writeln!(report.out, "\nDoes it work?")?;
     sources(config, &line, report).await?;
     mail(config, report).await?;

@@ -5,7 +5,8 @@
 
 use super::Signature;
 use crate::post::Outcome;
-use crate::weather::http::{Getter, HttpError, Patience};
+use crate::roots::Roots;
+use crate::weather::http::{Getter, HttpError, Line, Patience};
 use reqwest::Url;
 use std::time::Duration;
 
@@ -18,14 +19,18 @@ pub(super) struct Address {
 }
 
 impl Address {
-    pub fn new(url: Url, contact: &str, limit: Duration) -> Result<Self, HttpError> {
+    pub fn new(url: Url, contact: &str, limit: Duration, roots: Roots) -> Result<Self, HttpError> {
         let patience = Patience {
             connect: CONNECT.min(limit),
             whole: limit,
             retries: 0,
             ..Patience::USUAL
         };
-        let getter = Getter::for_posting(&url, contact, patience)?;
+        let line = Line {
+            roots,
+            ..patience.into()
+        };
+        let getter = Getter::for_posting(&url, contact, line)?;
         Ok(Self { url, getter })
     }
 

@@ -1,6 +1,7 @@
 //! The plain types of the getter: what is sent along, what comes back, how long it is waited for.
 
 use crate::clock::Heard;
+use crate::roots::Roots;
 use chrono::{DateTime, Utc};
 use reqwest::dns::Resolve;
 use secrecy::SecretString;
@@ -42,6 +43,8 @@ pub struct Line {
     pub patience: Patience,
     /// Finds addresses; the machine itself where there is none.
     pub names: Option<Arc<dyn Resolve>>,
+    /// Whose certificates are trusted beside those that the system trusts.
+    pub roots: Roots,
     /// What they say of the time.
     pub heard: Arc<Heard>,
 }
@@ -51,6 +54,7 @@ impl From<Patience> for Line {
         Self {
             patience,
             names: None,
+            roots: Roots::default(),
             heard: Arc::default(),
         }
     }

@@ -136,6 +136,45 @@ fn a_certificate_that_nobody_stands_behind() {
     assert_eq!(server.asked(), 0, "nothing was asked over it");
 }
 
+/// The same by the config alone.
+#[test]
+fn a_certificate_that_the_config_names() {
+    let (server, certificate) = Scripted::encrypted();
+    let now = Utc::now();
+    let days = super::open_meteo(now, super::warmth(10.0, 20.0));
+    server.says(json(200, days.to_string()));
+    let source = format!(
+        "source = \"open-meteo\"\nurl = \"{}/v1\"\npast_days = 5",
+        server.url()
+    );
+    let nursery = Nursery::small()
+        .with("own.pem", &certificate)
+        .but(
+            "graftwarden.toml",
+            "source = \"file\"\npath = \"temps.csv\"",
+            &source,
+        )
+        .but(
+            "graftwarden.toml",
+            "version = 1",
+            "version = 1\nca_file = \"own.pem\"",
+        );
+    let answered = nursery.run("check --online").out;
+    assert!(
+        answered.contains("yes   temperatures of home from open-meteo: "),
+        "{answered}"
+    );
+    nursery.write("own.pem", "-- none --");
+    let refused = nursery.run("check --online").out;
+    assert!(
+        refused.contains(
+            "mend  own.pem: there is no certificate in it; no certificate of your own is trusted."
+        ),
+        "{refused}"
+    );
+    assert_eq!(server.asked(), 1);
+}
+
 #[test]
 fn a_certificate_that_the_machine_was_told_to_trust() {
     let (server, certificate) = Scripted::encrypted();
