@@ -1,5 +1,6 @@
 //! `[alive]`: how it can be seen from outside that the program does its work.
 
+use super::files::secret_path;
 use super::raw::Section;
 use super::report::Complaint;
 use super::{AliveConfig, AliveTo};
@@ -13,7 +14,7 @@ pub(super) fn read(section: Option<Section<'_>>, folder: &Path) -> AliveConfig {
         return AliveConfig::default();
     };
     let url = s.parsed("url", |text| address(text).map(|_| text.to_owned()));
-    let file = s.text("url_file").map(|path| folder.join(path));
+    let file = s.text("url_file").map(|name| secret_path(folder, &name));
     let metrics = s.text("metrics").map(|path| folder.join(path));
     if s.has("url") && s.has("url_file") {
         s.error(
