@@ -15,6 +15,7 @@ mod catalogue;
 mod chain;
 mod cli;
 mod commands;
+mod damaged;
 mod dates;
 mod heat;
 mod heat_letters;
