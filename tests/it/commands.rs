@@ -52,7 +52,10 @@ fn check_looks_for_the_mailbox_with_answers() {
     let missing = nursery.run("check");
     assert_eq!(missing.code, 65, "{missing}");
     assert_snapshot!(about(&missing.out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
-    assert_snapshot!(about(&nursery.run("check --online").out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
+    assert_snapshot!(about(&nursery.run("check --online").out), @r"
+    mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.
+    no    answers: mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.
+    ");
     for folder in ["mail/new", "mail/cur"] {
         std::fs::create_dir_all(nursery.path(folder)).unwrap();
     }
