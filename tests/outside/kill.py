@@ -126,7 +126,10 @@ class Trial:
         renew(self.base, self.work)
         clean = tracing.run([BINARY, *self.command], CALLS, self.work)
         checks.same(clean.status, 0, f"{label}: a clean run that is traced")
-        checks.same(Counter(call for call, _ in clean.calls), kinds, f"{label}: its calls, as strace counts them")
+        # A new store draws a secret, so that how many of its pages change differs a little from run to run.
+        found, pages = Counter(call for call, _ in clean.calls), kinds["pwrite64"]
+        checks.near(found.pop("pwrite64"), pages, pages / 20, f"{label}: its pages written, as strace counts them")
+        checks.same(found, kinds - Counter(pwrite64=pages), f"{label}: its other calls, as strace counts them")
         print(f"{label}: {len(clean.calls)} calls on its files: "
               + ", ".join(f"{times} {call}" for call, times in sorted(kinds.items())))
         checks.check(len(clean.calls) > 0, f"{label}: writes something")
@@ -140,7 +143,6 @@ class Trial:
             if checks.same(len(killed.calls), number, f"{label}: killed at call {number}"):
                 call, path = killed.calls[-1]
                 after(f"{label}: killed at call {number}, {call} {Path(path).name}", killed)
-        # A new store draws a secret, so that how many of its pages change differs a little from run to run.
         checks.same(killed.status, 0, f"{label}: not reached at call {number}, it ends well")
         checks.check(abs(number - 1 - len(clean.calls)) <= len(clean.calls) / 20,
                      f"{label}: {number - 1} calls, a clean run had {len(clean.calls)}")
