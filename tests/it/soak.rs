@@ -36,6 +36,25 @@ struct Walked {
     resident: Vec<u64>,
 }
 
+/// What fails of the ways in and out.
+const OUTSIDE: [Fault; 4] = [
+    Fault::NoWeather,
+    Fault::NoMail,
+    Fault::Greylisted,
+    Fault::Unheard,
+];
+/// With one of these a round cannot know all that its twin knows.
+const BLIND: [Fault; 4] = [
+    Fault::NoWeather,
+    Fault::TornRegister,
+    Fault::NoRegister,
+    Fault::ClockBack,
+];
+
+fn moment(first: DateTime<Utc>, slot: u32) -> DateTime<Utc> {
+    first + SLOT * slot.try_into().unwrap()
+}
+
 fn start(year: i32) -> DateTime<Utc> {
     let day = NaiveDate::from_ymd_opt(year, 6, 20).unwrap();
     day.and_hms_opt(10, 10, 0).unwrap().and_utc()
@@ -46,35 +65,40 @@ async fn walk(seed: u64, year: i32, slots: u32, fate: Fate) -> Walked {
     let mut people = fastrand::Rng::with_seed(seed);
     let mut chance = fastrand::Rng::with_seed(!seed);
     let first = start(year);
-    let mut farm = Farm::new(
-        first.with_timezone(&ZONE).date_naive(),
-        Arc::new(days_from(year)),
-    );
-    let mut walked = (BTreeSet::new(), 0, 0, Vec::new());
+    let day = first.with_timezone(&ZONE).date_naive();
+    let mut walked = Walked {
+        farm: Farm::new(day, Arc::new(days_from(year))),
+        fate,
+        first,
+        whole: BTreeSet::new(),
+        rounds: 0,
+        killed: 0,
+        resident: Vec::new(),
+    };
     for slot in 0..slots {
-        let now = first + SLOT * slot.try_into().unwrap();
-        let has = |fault| fate.has(slot, fault);
-        let set_back = if has(Fault::ClockBack) {
-            TimeDelta::hours(1)
-        } else {
-            TimeDelta::zero()
-        };
-        let ways: Vec<Fault> = [
-            Fault::NoWeather,
-            Fault::NoMail,
-            Fault::Greylisted,
-            Fault::Unheard,
-        ]
-        .into_iter()
-        .filter(|fault| has(*fault))
-        .collect();
-        farm.set(now - set_back, ways);
+        walked.slot(slot, &mut people, &mut chance).await;
+        if (slot + 1) % (4 * 365) == 0 {
+            walked.resident.push(resident());
+        }
+    }
+    walked.farm.stop();
+    walked
+}
+
+impl Walked {
+    /// What people do at that slot, and a round where the machine has current.
+    async fn slot(&mut self, slot: u32, people: &mut fastrand::Rng, chance: &mut fastrand::Rng) {
+        let (farm, fate) = (&mut self.farm, &self.fate);
+        let has = |fault: &Fault| fate.has(slot, *fault);
+        let now = moment(self.first, slot);
+        let set_back = TimeDelta::hours(has(&Fault::ClockBack).into());
+        farm.set(now - set_back, OUTSIDE.into_iter().filter(has).collect());
         let today = now.with_timezone(&ZONE).date_naive();
         save(
-            &mut farm,
+            farm,
             today,
-            has(Fault::TornRegister),
-            has(Fault::NoRegister),
+            has(&Fault::TornRegister),
+            has(&Fault::NoRegister),
         );
         let (notes, heard, answers, which) = (
             people.u32(0..40) == 0,
@@ -82,9 +106,9 @@ async fn walk(seed: u64, year: i32, slots: u32, fate: Fate) -> Walked {
             people.u32(0..30) == 0,
             people.usize(..),
         );
-        if has(Fault::Off) {
+        if has(&Fault::Off) {
             farm.stop();
-            continue;
+            return;
         }
         if notes {
             farm.note(now, heard, which);
@@ -92,35 +116,13 @@ async fn walk(seed: u64, year: i32, slots: u32, fate: Fate) -> Walked {
         if answers {
             farm.answer(now, which);
         }
-        walked.1 += 1;
-        let steps = has(Fault::Killed).then(|| chance.u32(1..40));
+        let steps = has(&Fault::Killed).then(|| chance.u32(1..40));
         let ended = farm.round(steps).await;
-        let knew = ![
-            Fault::NoWeather,
-            Fault::TornRegister,
-            Fault::NoRegister,
-            Fault::ClockBack,
-        ]
-        .into_iter()
-        .any(has);
-        if ended && knew {
-            walked.0.insert(slot);
+        self.rounds += 1;
+        self.killed += u32::from(!ended);
+        if ended && !BLIND.iter().any(has) {
+            self.whole.insert(slot);
         }
-        walked.2 += u32::from(!ended);
-        if slot % (4 * 365) == 4 * 365 - 1 {
-            walked.3.push(resident());
-        }
-    }
-    farm.stop();
-    let (whole, rounds, killed, resident) = walked;
-    Walked {
-        farm,
-        fate,
-        first,
-        whole,
-        rounds,
-        killed,
-        resident,
     }
 }
 
@@ -237,10 +239,7 @@ impl Walked {
 
     /// The first round at or after that moment, on a working day, that knew everything and came to its end.
     fn first_whole(&self, at: DateTime<Utc>) -> Option<DateTime<Utc>> {
-        let moments = self
-            .whole
-            .iter()
-            .map(|slot| self.first + SLOT * (*slot).try_into().unwrap());
+        let moments = self.whole.iter().map(|slot| moment(self.first, *slot));
         let works = |at: &DateTime<Utc>| {
             !matches!(
                 at.with_timezone(&ZONE).weekday(),
