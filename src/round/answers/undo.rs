@@ -4,7 +4,7 @@
 //! newest answer of the same person wrote that still stands.
 
 use super::deeds::Deeds;
-use super::{Desk, GOOD_FOR, Said};
+use super::{Desk, GOOD_FOR, Said, unchanged};
 use crate::care::{NotUndone, taking_back};
 use crate::letters::receipt::{Became, Line};
 use crate::letters::{day_short, list};
@@ -20,13 +20,9 @@ impl Desk<'_, '_> {
         said: &Said<'_, '_>,
         deeds: &mut Deeds,
     ) -> Result<Vec<Line>, StoreError> {
-        let line = |became| Line {
-            said: words.to_owned(),
-            became,
-        };
         let Some(answer) = self.answer_meant(said, deeds)? else {
             let why = "there is nothing of yours of the last 60 days that could be taken back";
-            return Ok(vec![line(Became::Unchanged(why.into()))]);
+            return Ok(vec![unchanged(words, why)]);
         };
         let written = self.memory.written_by(answer.id)?;
         let written = written.into_iter().map(|id| (answer.id, id));
@@ -42,10 +38,6 @@ impl Desk<'_, '_> {
         said: &Said<'_, '_>,
         deeds: &mut Deeds,
     ) -> Result<Vec<Line>, StoreError> {
-        let line = |became| Line {
-            said: words.to_owned(),
-            became,
-        };
         let mut all = self.memory.records_named()?;
         for (n, record) in deeds.records().enumerate() {
             all.push((format!("new {n}"), record.clone()));
@@ -87,12 +79,15 @@ impl Desk<'_, '_> {
         let mut lines = Vec::new();
         if back.is_empty() && left.is_empty() {
             let why = "it was taken back before";
-            lines.push(line(Became::Unchanged(why.into())));
+            lines.push(unchanged(words, why));
         } else if !back.is_empty() {
-            lines.push(line(Became::TakenBack(back)));
+            lines.push(Line {
+                said: words.to_owned(),
+                became: Became::TakenBack(back),
+            });
         }
         if !left.is_empty() {
-            lines.push(line(Became::Unchanged(stands(&left))));
+            lines.push(unchanged(words, &stands(&left)));
         }
         Ok(lines)
     }
