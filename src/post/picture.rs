@@ -109,14 +109,18 @@ type Colour = [u8; 3];
 /// and each other becomes the one most like it.
 fn packed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     let white = |of: u8, alpha: u8| of.saturating_add(255 - alpha);
-    let colours: Vec<Colour> = pixels
-        .pixels()
-        .iter()
-        .map(|p| [p.red(), p.green(), p.blue()].map(|c| white(c, p.alpha())))
+    // Nearly all of a chart is long runs of one colour: each is looked at once.
+    let runs = pixels.pixels().chunk_by(|a, b| a == b);
+    let runs: Vec<(Colour, usize)> = runs
+        .map(|run| {
+            let p = run[0];
+            let colour = [p.red(), p.green(), p.blue()].map(|c| white(c, p.alpha()));
+            (colour, run.len())
+        })
         .collect();
     let mut often: HashMap<Colour, usize> = HashMap::new();
-    for colour in &colours {
-        *often.entry(*colour).or_default() += 1;
+    for (colour, length) in &runs {
+        *often.entry(*colour).or_default() += length;
     }
     let mut often: Vec<(Colour, usize)> = often.into_iter().collect();
     often.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
@@ -133,7 +137,10 @@ fn packed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
         near.map_or(0, |(n, _)| n)
     };
     let places: HashMap<Colour, u8> = often.iter().map(|(c, _)| (*c, nearest(*c))).collect();
-    let indices: Vec<u8> = colours.iter().map(|colour| places[colour]).collect();
+    let indices: Vec<u8> = runs
+        .iter()
+        .flat_map(|(colour, length)| std::iter::repeat_n(places[colour], *length))
+        .collect();
     let mut file = Vec::new();
     let mut encoder = png::Encoder::new(&mut file, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Indexed);
