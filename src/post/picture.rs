@@ -137,10 +137,10 @@ fn packed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
         near.map_or(0, |(n, _)| n)
     };
     let places: HashMap<Colour, u8> = often.iter().map(|(c, _)| (*c, nearest(*c))).collect();
-    let indices: Vec<u8> = runs
-        .iter()
-        .flat_map(|(colour, length)| std::iter::repeat_n(places[colour], *length))
-        .collect();
+    let mut indices: Vec<u8> = Vec::with_capacity(pixels.pixels().len());
+    for (colour, length) in &runs {
+        indices.resize(indices.len() + length, places[colour]);
+    }
     let mut file = Vec::new();
     let mut encoder = png::Encoder::new(&mut file, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Indexed);
