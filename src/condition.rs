@@ -31,6 +31,10 @@ pub const OPEN_SITES: &str = "sites with open batches";
 pub const CONFIG_REFUSED: &str = "config refused";
 /// Why the register could not be read; empty where it could.
 pub const NO_REGISTER: &str = "register not read";
+/// When the memory was last copied.
+pub const LAST_BACKUP: &str = "last backup";
+/// Since which day it could not be copied, why, and what to do, a line each; empty where it could.
+pub const NOT_BACKED_UP: &str = "not backed up";
 
 /// How the house stands at a moment.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,7 +45,9 @@ pub struct Condition {
     pub last_round: Option<DateTime<Utc>>,
     /// The last round in which nothing hindered the work.
     pub last_good_round: Option<DateTime<Utc>>,
-    /// When the next is due.
+    /// When the memory was last copied.
+    pub last_backup: Option<DateTime<Utc>>,
+    /// When the next round is due.
     pub next_round: Option<DateTime<Utc>>,
     /// Every site, in the order of the config.
     pub sites: Vec<SiteCondition>,
@@ -97,6 +103,7 @@ impl Condition {
             now,
             last_round: memory.last_round()?,
             last_good_round: at(GOOD_ROUND)?,
+            last_backup: at(LAST_BACKUP)?,
             next_round: config
                 .schedule
                 .next_after(now, config.zone)
@@ -195,6 +202,10 @@ impl Condition {
         }
         let why = memory.fact(CONFIG_REFUSED)?.filter(|why| !why.is_empty());
         found.extend(why);
+        let no_backup = memory.fact(NOT_BACKED_UP)?.unwrap_or_default();
+        if let [since, why, ..] = no_backup.split('\n').collect::<Vec<_>>()[..] {
+            found.push(format!("no backup of the memory since {since}: {why}"));
+        }
         Ok(found)
     }
 }

@@ -9,6 +9,7 @@ use super::{ConfigFile, runtime};
 use crate::assemble::{carriers, mailbox, roots, source};
 use crate::care::{BatchCare, Ground, standard_day};
 use crate::clock::{Clock, SystemClock};
+use crate::condition::{LAST_BACKUP, shown as shown_moment};
 use crate::config::{Config, HookConfig, HookTo, MailboxConfig, Trust, WeatherConfig, read_secret};
 use crate::letters::count_of;
 use crate::letters::grafting::no_last_graft;
@@ -18,9 +19,10 @@ use crate::post::hook::is_runnable;
 use crate::problem::Problem;
 use crate::register::nearest;
 use crate::replies::Maildir;
-use crate::store::Store;
+use crate::store::{Store, StoreError};
 use crate::survey::{When, survey};
 use crate::weather::http::Patience;
+use chrono::{DateTime, Utc};
 use clap::Args;
 use std::collections::BTreeSet;
 use std::io::Write;
@@ -259,8 +261,13 @@ fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
         }
         return report.know(format_args!("{shown}: the folder for the program's memory is not there yet; the first round makes it"));
     }
-    match Store::copy_of(&config.state) {
-        Ok(_) => report.good(&format!("{shown}: the program's memory can be read"))?,
+    match whole_copy(config).and_then(|mut copy| copy.settle(|memory| memory.fact(LAST_BACKUP))) {
+        Ok(last) => {
+            report.good(&format!("{shown}: the program's memory can be read"))?;
+            let last: Option<DateTime<Utc>> = last.and_then(|at| at.parse().ok());
+            let last = last.map_or_else(|| "none yet".into(), shown_moment);
+            report.know(format_args!("{shown}: last backup of the memory: {last}"))?;
+        }
         Err(error) => report.mend(&Problem::new(shown.clone(), error.to_string(), "", ""))?,
     }
     match Lock::take(&config.state) {
@@ -272,9 +279,16 @@ fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     }
 }
 
+/// A copy of the memory that was looked through.
+fn whole_copy(config: &Config) -> Result<Store, StoreError> {
+    let copy = Store::copy_of(&config.state)?;
+    copy.look_through()?;
+    Ok(copy)
+}
+
 /// The register and the temperature files as a round would see them.
 fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
-    let copy = Store::copy_of(&config.state).or_else(|_| Store::in_memory())?;
+    let copy = whole_copy(config).or_else(|_| Store::in_memory())?;
     let mut look = Look::at(config, copy)?;
     let now = SystemClock.now();
     let (problems, lines, blocks) = look.read(|memory| {

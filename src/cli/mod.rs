@@ -16,6 +16,8 @@ mod tune;
 mod watch;
 
 use crate::config::{Config, FORMAT};
+use crate::lock::{Lock, LockError};
+use crate::store::Store;
 use anyhow::Context as _;
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use exit::{Exit, config_trouble};
@@ -165,6 +167,19 @@ fn log_to_stderr(arguments: &Arguments) {
         log.without_time().init();
     } else {
         log.init();
+    }
+}
+
+/// Takes the lock of the state folder, which is made where there is none.
+fn lock(config: &Config) -> anyhow::Result<Lock> {
+    Store::make_folder(&config.state)?;
+    Lock::take(&config.state).map_err(no_lock)
+}
+
+fn no_lock(error: LockError) -> anyhow::Error {
+    match error {
+        LockError::Held { .. } => Exit::TryLater.because(error),
+        LockError::Unusable { .. } => error.into(),
     }
 }
 

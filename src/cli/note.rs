@@ -58,8 +58,13 @@ impl Note {
             let lines: Vec<String> = bad.iter().map(ToString::to_string).collect();
             usage(format!("not written down: {}", lines.join("\n")))
         })?;
-        let mut look = Look::new(&config)?;
-        let before = field(&mut look, &config)?;
+        let (mut look, before) = match look_at(&config) {
+            Err(error) if error.downcast_ref().is_some_and(StoreError::is_damage) => {
+                mend(&config)?;
+                look_at(&config)?
+            }
+            looked => looked?,
+        };
         check_target(&before.batches, &record)?;
         let mut store = Store::open(&config.state)?;
         let accepted = config.accepted();
@@ -94,6 +99,19 @@ impl Note {
         }
         Ok(ExitCode::SUCCESS)
     }
+}
+
+fn look_at(config: &Config) -> anyhow::Result<(Look, Field)> {
+    let mut look = Look::new(config)?;
+    let field = field(&mut look, config)?;
+    Ok((look, field))
+}
+
+/// The memory is damaged or gone: it is mended like at the start of a round, where no other graftwarden is at work on it.
+fn mend(config: &Config) -> anyhow::Result<()> {
+    let _lock = super::lock(config)?;
+    Store::open_mended(&config.state, SystemClock.now())?;
+    Ok(())
 }
 
 /// The batches with what is written down of each, and what is doubtful about it.

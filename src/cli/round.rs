@@ -7,7 +7,7 @@ use crate::clock::{Clock, ManualClock, REMEDY, SystemClock};
 use crate::letters::count_of;
 use crate::lock::{Lock, LockError};
 use crate::round::{ask_the_time, clock_doubt, round, say_clock_is_right, sign_off};
-use crate::store::{Store, Waiting};
+use crate::store::{Store, Waiting, damage_was_met};
 use anyhow::Context as _;
 use chrono::{DateTime, FixedOffset};
 use clap::Args;
@@ -40,7 +40,7 @@ impl RoundOnce {
             Some(at) => Arc::new(ManualClock::at(at.to_utc())),
             None => Arc::new(SystemClock),
         };
-        let store = Store::open(&config.state)?;
+        Store::make_folder(&config.state)?;
         if self.clock_is_right {
             say_clock_is_right(&config.state, clock.now())
                 .with_context(|| format!("cannot write into {}", config.state.display()))?;
@@ -53,8 +53,9 @@ impl RoundOnce {
                 )?;
                 return Ok(ExitCode::SUCCESS);
             }
-            lock => lock.map_err(|held| Exit::TryLater.because(held))?,
+            lock => lock.map_err(super::no_lock)?,
         };
+        let store = Store::open_mended(&config.state, clock.now())?;
         let (house, problems) = House::live(config, clock, store);
         let runtime = runtime()?;
         if self.at.is_none() {
@@ -64,7 +65,11 @@ impl RoundOnce {
         for problem in problems {
             eprintln!("{problem}");
         }
-        let outcome = runtime.block_on(round(&house))?;
+        let walked = runtime.block_on(round(&house));
+        if let Err(error) = &walked {
+            damage_was_met(&house.config.state, error);
+        }
+        let outcome = walked?;
         for problem in &outcome.problems {
             eprintln!("{problem}");
         }

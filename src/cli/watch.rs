@@ -1,10 +1,9 @@
 //! `watch`: run unattended.
 
 use super::ConfigFile;
-use super::exit::Exit;
-use crate::lock::Lock;
-use crate::store::Store;
-use crate::watch::watch;
+use crate::clock::{Clock, SystemClock};
+use crate::store::{Store, damage_was_met};
+use crate::watch::{WatchError, watch};
 use clap::Args;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -22,12 +21,16 @@ impl Watch {
         for warning in &config.warnings {
             tracing::warn!("{warning}");
         }
-        let store = Store::open(&config.state)?;
-        let lock = Lock::take(&config.state).map_err(|held| Exit::TryLater.because(held))?;
+        let lock = super::lock(&config)?;
+        let store = Store::open_mended(&config.state, SystemClock.now())?;
+        let state = config.state.clone();
         let runtime = super::runtime()?;
         let ended = runtime.block_on(watch(self.config.path(), config, store));
         // A step that hangs on another thread must not hold up the end; the transaction it was in is rolled back.
         runtime.shutdown_timeout(Duration::from_secs(1));
+        if let Err(WatchError::Store(error)) = &ended {
+            damage_was_met(&state, error);
+        }
         drop(lock);
         ended?;
         Ok(ExitCode::SUCCESS)

@@ -19,6 +19,12 @@ const LAST_GOOD_ROUND: Family = (
     "seconds",
     "When the last round was walked in which nothing hindered the work.",
 );
+const LAST_BACKUP: Family = (
+    "graftwarden_last_backup_timestamp_seconds",
+    "gauge",
+    "seconds",
+    "When the program's memory was last copied.",
+);
 const MEASURED: Family = (
     "graftwarden_last_measured_day_age_seconds",
     "gauge",
@@ -64,6 +70,7 @@ pub fn openmetrics(condition: &Condition) -> String {
     for (of, at) in [
         (&LAST_ROUND, condition.last_round),
         (&LAST_GOOD_ROUND, condition.last_good_round),
+        (&LAST_BACKUP, condition.last_backup),
     ] {
         family(&mut text, of, at.map(|at| (&[][..], at.timestamp())));
     }
@@ -156,6 +163,7 @@ mod tests {
             now,
             last_round: Some(now),
             last_good_round: None,
+            last_backup: Some(now - TimeDelta::hours(24)),
             next_round: None,
             sites: vec![SiteCondition {
                 id: "the \"old\" hill\\wood".into(),
@@ -187,6 +195,10 @@ mod tests {
         # TYPE graftwarden_last_round_timestamp_seconds gauge
         # UNIT graftwarden_last_round_timestamp_seconds seconds
         graftwarden_last_round_timestamp_seconds 1783051800
+        # HELP graftwarden_last_backup_timestamp_seconds When the program's memory was last copied.
+        # TYPE graftwarden_last_backup_timestamp_seconds gauge
+        # UNIT graftwarden_last_backup_timestamp_seconds seconds
+        graftwarden_last_backup_timestamp_seconds 1782965400
         # HELP graftwarden_last_measured_day_age_seconds How long ago the last day ended that was measured or modelled, by site.
         # TYPE graftwarden_last_measured_day_age_seconds gauge
         # UNIT graftwarden_last_measured_day_age_seconds seconds

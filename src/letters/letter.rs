@@ -13,7 +13,7 @@ use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
 use crate::notices::{About, Kind, Notice};
 use crate::nursery::{Person, Workdays};
 use crate::units::Units;
-use chrono::{Days, NaiveDate};
+use chrono::{Days, NaiveDate, NaiveDateTime};
 
 /// What a letter needs to know beside its notices.
 #[derive(Clone, Copy, Debug)]
@@ -38,6 +38,17 @@ pub struct Context<'a> {
     pub sources: &'a [SourceNote],
     /// How an answer to this letter is known as one to it; none where answers are not read.
     pub reply_to: Option<&'a ReplyTo>,
+    /// To what the program's memory was put back just now, where it was.
+    pub put_back: Option<PutBack>,
+}
+
+/// To what the program's memory was put back after it was damaged: letters may say once more what they said since.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PutBack {
+    /// To what it was after the round of that moment, by the nursery's clocks.
+    To(NaiveDateTime),
+    /// To nothing.
+    Nothing,
 }
 
 /// What a letter has to say of a source that it used.

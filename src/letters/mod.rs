@@ -25,8 +25,8 @@ mod words;
 pub use answer::{Answer, Reply, ReplyTo};
 pub use chart::{Chart, chart_of};
 pub use letter::{
-    Asked, Context, Letter, Paragraph, Place, Row, Section, SourceNote, addressed, compose,
-    instructions,
+    Asked, Context, Letter, Paragraph, Place, PutBack, Row, Section, SourceNote, addressed,
+    compose, instructions,
 };
 pub use named::ByName;
 pub use places::{block_of, heat_so_far};

@@ -1,7 +1,7 @@
 //! The small print: where the temperatures came from and how heat was reckoned.
 
-use super::letter::Context;
-use super::words::{count_of, day_short, list, tuned};
+use super::letter::{Context, PutBack};
+use super::words::{count_of, day_short, list, moment, tuned};
 use crate::care::{BatchCare, Ground};
 use crate::notices::{Digest, Notice};
 use crate::units::{Celsius, DegreeDays, Units};
@@ -9,7 +9,8 @@ use chrono::NaiveDate;
 use std::collections::HashSet;
 use std::fmt::Write;
 
-/// One line for each site and each way of reckoning heat that the notices touch.
+/// One line for each site and each way of reckoning heat that the notices touch, after what was last known where the
+/// memory was put back.
 pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let digests = || notices.iter().filter_map(|n| n.digest.as_ref());
     let names: HashSet<&str> = notices
@@ -26,7 +27,26 @@ pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let spanned = |c: &BatchCare<'_>| spans.contains(c.batch.site.as_str()) && c.is_open();
     let named = context.cares.iter().filter(|c| touched(c) || spanned(c));
     let moved = |care: &BatchCare<'_>| is_told_moved(notices, care);
-    written(temperatures(&named, context), &cares, moved, context)
+    let lines = written(temperatures(&named, context), &cares, moved, context);
+    context
+        .put_back
+        .map(repeated)
+        .into_iter()
+        .chain(lines)
+        .collect()
+}
+
+fn repeated(to: PutBack) -> String {
+    match to {
+        PutBack::To(at) => format!(
+            "The program's memory was put back to its state of {}: what was told since may stand here once more.",
+            moment(at)
+        ),
+        PutBack::Nothing => {
+            "The program's memory was begun anew: what was told before may stand here once more."
+                .into()
+        }
+    }
 }
 
 /// The same of these batches, whatever is told of them.

@@ -26,7 +26,10 @@ impl Diary {
         now: DateTime<Utc>,
     ) -> Result<Self, StoreError> {
         let wall = |at: DateTime<Utc>| at.with_timezone(&config.zone).naive_local();
-        if let Some(last) = memory.last_round()? {
+        // Since the round to which the memory was put back the program may well have run.
+        if memory.put_back()?.is_none()
+            && let Some(last) = memory.last_round()?
+        {
             let missed = config
                 .schedule
                 .scheduled_between(last, now - IN_TIME, config.zone);

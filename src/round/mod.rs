@@ -1,4 +1,4 @@
-//! One round: fetch, settle, send.
+//! One round: fetch, settle, send, and once a day a copy of the memory.
 //!
 //! Fetching may fail in parts; answers are gathered with it. Settling is one transaction on one blocking thread: write what came in, survey, decide,
 //! commit notices, letters and outbox. Sending works off the outbox, which outlives the round. Doing a round again at
@@ -10,6 +10,7 @@ mod clock;
 mod diary;
 mod errands;
 mod incoming;
+mod keeping;
 mod mailbag;
 mod mailroom;
 mod of_itself;
@@ -92,6 +93,7 @@ pub async fn round_of(house: &House, whom: Whom, answers: Answers) -> Result<Out
         pages::keep(house, pages).await?;
     }
     send(house).await?;
+    keeping::keep(house).await?;
     Ok(outcome)
 }
 

@@ -5,7 +5,7 @@ use super::diary::Diary;
 use super::errands::Whom;
 use super::incoming::{Incoming, absorb};
 use super::mailroom::{Envelope, Mailroom};
-use super::{Outcome, Posted, Telling, mailbag, of_itself, pages, reckoning};
+use super::{Outcome, Posted, Telling, keeping, mailbag, of_itself, pages, reckoning};
 use crate::care::Outlook;
 use crate::config::Config;
 use crate::letters::calendar::{Window, windows};
@@ -62,6 +62,8 @@ pub fn settle(
     problems.extend(undelivered(memory)?);
     problems.extend(pages::trouble(memory, config.pages.as_deref())?);
     problems.extend(of_itself::troubles(memory, config, now)?);
+    problems.extend(keeping::trouble(memory, config)?);
+    let put_back = keeping::put_back(memory, config)?;
     let ledger = memory.ledger()?;
     let secret = memory.secret()?;
     let today = now.with_timezone(&config.zone).date_naive();
@@ -98,6 +100,8 @@ pub fn settle(
         if waits {
             // Before the day's own round has fetched temperatures, only what cannot wait for it is told.
             notices.retain(|notice| notice.urgent);
+        } else if put_back.is_some() {
+            memory.put_back_is_told()?;
         }
         let entered = enter(memory, notices, today, now)?;
         foretell(memory, &entered, today)?;
@@ -112,6 +116,7 @@ pub fn settle(
             outlook: &outlook,
             sources: &source_notes(memory, desk, now.with_timezone(&config.zone).fixed_offset())?,
             reply_to: None,
+            put_back,
         };
         let mailroom = Mailroom {
             memory,

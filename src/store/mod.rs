@@ -4,6 +4,7 @@
 //! derived. A round writes through [`Store::settle`], one immediate transaction.
 
 mod answers;
+pub mod backup;
 mod calendar;
 mod clock;
 mod condition;
@@ -13,7 +14,9 @@ mod ledger;
 mod nursery;
 mod outbox;
 mod past;
+mod recovery;
 mod schema;
+mod soundness;
 mod source;
 mod thread;
 
@@ -23,6 +26,7 @@ pub use days::Kept;
 pub use diary::StuckLetter;
 pub use nursery::{Absorbed, FileRead};
 pub use outbox::{NewLetter, OutboxRow};
+pub use recovery::{PutBack, damage_was_met, is_well};
 pub use source::SourceMemory;
 
 use chrono::{DateTime, SecondsFormat, Utc};
@@ -56,19 +60,48 @@ pub enum StoreError {
         /// What the system said.
         why: String,
     },
-    /// The file is there, but no database.
+    /// The file is damaged, or gone although there are backups of it.
     #[error(
-        "{path} is damaged or was not written by graftwarden ({why}); put back a copy of it, or move it away to begin with an empty memory"
+        "the program's memory {path} is {how}; the next `graftwarden round` or start of the service keeps it aside and puts back the newest good backup"
     )]
     Damaged {
         /// The file.
         path: PathBuf,
-        /// What the database said.
-        why: String,
+        /// "damaged (file is not a database)".
+        how: String,
     },
+    /// The file turned out to be damaged while it was read or written.
+    #[error(
+        "the program's memory is damaged ({0}); the next `graftwarden round` or start of the service looks it through and puts back the newest good backup"
+    )]
+    DamageMet(String),
+    /// The disk is full or does not answer as it should.
+    #[error(
+        "the program's memory cannot be read or written: {0}; see that there is room on the disk, that it is well, and that this user may write there"
+    )]
+    Disk(String),
     /// Something else in the database.
     #[error("the store failed: {0}")]
-    Sql(#[from] rusqlite::Error),
+    Sql(rusqlite::Error),
+}
+
+impl StoreError {
+    /// Whether the memory is damaged, or gone although there are backups: the next opening that may mend puts it right.
+    pub fn is_damage(&self) -> bool {
+        matches!(self, Self::Damaged { .. } | Self::DamageMet(_))
+    }
+}
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(error: rusqlite::Error) -> Self {
+        match error.sqlite_error_code() {
+            _ if soundness::is_damage(&error) => Self::DamageMet(error.to_string()),
+            Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure | ErrorCode::ReadOnly) => {
+                Self::Disk(error.to_string())
+            }
+            _ => Self::Sql(error),
+        }
+    }
 }
 
 /// The program's memory.
@@ -84,38 +117,52 @@ pub struct Memory<'a> {
 }
 
 impl Store {
-    /// Opens or creates the store in a state folder, which is created too.
-    pub fn open(state: &Path) -> Result<Self, StoreError> {
-        let path = Self::file_in(state);
-        // Letters and addresses lie in it.
+    /// Makes the state folder, for its owner only, where there is none: letters and addresses lie in it.
+    pub fn make_folder(state: &Path) -> Result<(), StoreError> {
         let mut folder = std::fs::DirBuilder::new();
         folder.recursive(true).mode(0o700);
         folder.create(state).map_err(|error| StoreError::Unusable {
-            path: path.clone(),
+            path: Self::file_in(state),
             why: error.to_string(),
-        })?;
-        let mut connection = Connection::open(&path).map_err(|error| unusable(&path, &error))?;
+        })
+    }
+
+    /// Opens or creates the store in a state folder, which is created too. One that is damaged, or gone although there
+    /// are backups, is refused and left as it is: see [`Store::open_mended`].
+    pub fn open(state: &Path) -> Result<Self, StoreError> {
+        Self::make_folder(state)?;
+        let path = Self::file_in(state);
+        recovery::refuse_what_is_gone(state)?;
+        let connection = Connection::open(&path).map_err(|error| unusable(&path, &error))?;
         prepare(&connection).map_err(|error| unusable(&path, &error))?;
+        Self::migrated(connection)
+    }
+
+    fn migrated(mut connection: Connection) -> Result<Self, StoreError> {
         schema::migrate(&mut connection)?;
         Ok(Self { connection })
     }
 
     /// An empty store that is gone when dropped: for a rehearsal.
     pub fn in_memory() -> Result<Self, StoreError> {
-        let mut connection = Connection::open_in_memory()?;
-        schema::migrate(&mut connection)?;
-        Ok(Self { connection })
+        Self::migrated(Connection::open_in_memory()?)
+    }
+
+    /// Whether it lies in a file, and not in memory only.
+    pub fn is_kept(&self) -> bool {
+        self.connection.path().is_some_and(|path| !path.is_empty())
     }
 
     /// A copy in memory of what the state folder holds (empty where there is nothing yet), for looking without touching.
     pub fn copy_of(state: &Path) -> Result<Self, StoreError> {
         let path = Self::file_in(state);
-        let unusable = |error: &dyn std::fmt::Display| StoreError::Unusable {
+        // A folder that may not be looked into is not one without a store.
+        let there = path.try_exists().map_err(|error| StoreError::Unusable {
             path: path.clone(),
             why: error.to_string(),
-        };
-        // A folder that may not be looked into is not one without a store.
-        if !path.try_exists().map_err(|error| unusable(&error))? {
+        })?;
+        recovery::refuse_what_is_gone(state)?;
+        if !there {
             return Self::in_memory();
         }
         let source = Connection::open_with_flags(
@@ -128,21 +175,22 @@ impl Store {
             if std::fs::metadata(path.with_extension("db-wal")).is_ok_and(|log| log.len() > 0) {
                 return Err(error);
             }
-            Connection::open_with_flags(
-                format!("file:{}?immutable=1", path.display()),
-                OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
-            )
+            soundness::open_at_rest(&path)
         })
-        .map_err(|error| unusable(&error))?;
+        .map_err(|error| unusable(&path, &error))?;
         let mut connection = Connection::open_in_memory()?;
-        {
-            let backup = Backup::new(&source, &mut connection).map_err(|error| unusable(&error))?;
-            backup
-                .run_to_completion(1000, Duration::from_millis(5), None)
-                .map_err(|error| unusable(&error))?;
+        Backup::new(&source, &mut connection)
+            .and_then(|backup| backup.run_to_completion(1000, Duration::from_millis(5), None))
+            .map_err(|error| unusable(&path, &error))?;
+        Self::migrated(connection)
+    }
+
+    /// Looks it through: an error says how it is damaged.
+    pub fn look_through(&self) -> Result<(), StoreError> {
+        match soundness::damage_in(&self.connection, soundness::Look::Quick)? {
+            Some(how) => Err(StoreError::DamageMet(how)),
+            None => Ok(()),
         }
-        schema::migrate(&mut connection)?;
-        Ok(Self { connection })
     }
 
     /// The database file in a state folder.
@@ -167,13 +215,13 @@ impl Store {
 }
 
 fn unusable(path: &Path, error: &rusqlite::Error) -> StoreError {
-    let (path, why) = (path.to_owned(), error.to_string());
-    match error.sqlite_error_code() {
-        Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => {
-            StoreError::Damaged { path, why }
-        }
-        _ => StoreError::Unusable { path, why },
+    let path = path.to_owned();
+    if soundness::is_damage(error) {
+        let how = format!("damaged ({error})");
+        return StoreError::Damaged { path, how };
     }
+    let why = error.to_string();
+    StoreError::Unusable { path, why }
 }
 
 fn prepare(connection: &Connection) -> rusqlite::Result<()> {
@@ -222,6 +270,15 @@ impl Memory<'_> {
             .transaction
             .query_row("SELECT lower(hex(randomblob(8)))", [], |row| row.get(0))?)
     }
+}
+
+/// A moment among the facts of an open file.
+fn moment_in(connection: &Connection, key: &str) -> rusqlite::Result<Option<DateTime<Utc>>> {
+    use rusqlite::OptionalExtension;
+    let text = connection.query_row("SELECT value FROM fact WHERE key = ?1", [key], |row| {
+        row.get::<_, String>(0)
+    });
+    Ok(text.optional()?.and_then(|text| text.parse().ok()))
 }
 
 /// A moment as text, to the second, in UTC.

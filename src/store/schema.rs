@@ -120,16 +120,27 @@ CREATE TABLE answer_record (
 ) STRICT, WITHOUT ROWID;
 ";
 
-/// Brings the file to the newest schema, in one transaction a step.
-pub fn migrate(connection: &mut Connection) -> Result<(), StoreError> {
+/// The version of an open file; 0 of one without tables.
+pub fn version(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.pragma_query_value(None, "user_version", |row| row.get(0))
+}
+
+/// Refuses what a newer program wrote.
+pub fn known(version: i64) -> Result<(), StoreError> {
     let newest = MIGRATIONS.len() as i64;
-    let version: i64 = connection.pragma_query_value(None, "user_version", |row| row.get(0))?;
     if version > newest {
         return Err(StoreError::Newer {
             found: version,
             known: newest,
         });
     }
+    Ok(())
+}
+
+/// Brings the file to the newest schema, in one transaction a step.
+pub fn migrate(connection: &mut Connection) -> Result<(), StoreError> {
+    let version = version(connection)?;
+    known(version)?;
     for (step, sql) in MIGRATIONS.iter().enumerate().skip(version as usize) {
         let transaction =
             connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;

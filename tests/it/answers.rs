@@ -5,6 +5,7 @@ mod doubles;
 mod handed_on;
 mod listening;
 mod night;
+mod put_back;
 mod receipts;
 mod taking_back;
 mod trouble;

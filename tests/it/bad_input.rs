@@ -333,11 +333,13 @@ fn a_memory_that_is_none() {
         "state/graftwarden.db",
         "this is no database, but a text that is long enough to be looked at as one",
     );
-    assert_snapshot!(nursery.round(FIRST), @r"
+    assert_snapshot!(nursery.round(FIRST), @r#"
+    to Maren Holt: Block A: look for callus lines now (1 batch, 310 grafts), and 1 more thing
+    2 notices, 1 letter
     -- error --
-    state/graftwarden.db is damaged or was not written by graftwarden (file is not a database); put back a copy of it, or move it away to begin with an empty memory
-    -- exit 69 --
-    ");
+    [time] ERROR the program's memory was damaged (file is not a database); it was put back kept="graftwarden.db.damaged-20240716T041000Z"
+    the program's memory, state/graftwarden.db: it was damaged (file is not a database); what was there is kept as graftwarden.db.damaged-20240716T041000Z in state, and since there was no good backup an empty memory was begun. Field records are not lost: the register, the records and what was confirmed to notes and answers (accepted.csv) are read again. All that still stands is told once more. Answers to letters of before are held like fresh mails until a yes comes, and what an answer wrote down before can be taken back by retract only. See whether the disk is well, for such damage comes of a disk or of a power cut.
+    "#);
 }
 
 #[test]

@@ -23,6 +23,7 @@ fn check_of_a_sound_nursery() {
     ok    site home: temperatures from file
     ok    letters go by folder
     ok    state: the program's memory can be read
+    note  state: last backup of the memory: 2024-07-16 04:10 GMT
     ok    state: can be written, and no other graftwarden is at work on it
     note  3 batches and 0 field records in force
     note  site home: temperatures known to 2024-07-15

@@ -22,6 +22,7 @@ mod heat_letters;
 mod hook;
 mod imap;
 mod imap_server;
+mod keeping;
 mod learning;
 mod met_norway;
 mod noaa_daily;

@@ -39,6 +39,7 @@ fn write(found: &Condition, out: &mut dyn Write) -> anyhow::Result<()> {
     for (what, at) in [
         ("last round", found.last_round),
         ("last good round", found.last_good_round),
+        ("last backup of the memory", found.last_backup),
         ("next round", found.next_round),
     ] {
         report.know(format_args!(
@@ -115,6 +116,7 @@ fn json_of(found: &Condition, running: Option<bool>) -> Value {
         "running": running,
         "last_round": at(found.last_round),
         "last_good_round": at(found.last_good_round),
+        "last_backup": at(found.last_backup),
         "next_round": at(found.next_round),
         "sites": sites.collect::<Vec<_>>(),
         "sources": sources.collect::<Vec<_>>(),
@@ -142,6 +144,7 @@ mod tests {
             now,
             last_round: Some(at("2026-07-03T04:10:00Z")),
             last_good_round: Some(at("2026-07-02T04:10:00Z")),
+            last_backup: Some(at("2026-07-03T04:11:00Z")),
             next_round: Some(at("2026-07-04T04:10:00Z")),
             sites: vec![
                 SiteCondition {
@@ -185,6 +188,7 @@ mod tests {
         insta::assert_snapshot!(String::from_utf8(out).unwrap(), @r"
         note  last round: 2026-07-03 04:10 GMT
         note  last good round: 2026-07-02 04:10 GMT
+        note  last backup of the memory: 2026-07-03 04:11 GMT
         note  next round: 2026-07-04 04:10 GMT
         note  site hill: temperatures known to 2026-07-02
         note  site vale: no temperatures known, no batch waits for them
@@ -200,6 +204,6 @@ mod tests {
 
     #[test]
     fn as_json() {
-        insta::assert_snapshot!(json_of(&condition(), Some(false)), @r#"{"well":false,"amiss":["letters do not get out: 2 letters waiting, the oldest since 2026-07-02 04:10 GMT","no graftwarden runs"],"running":false,"last_round":"2026-07-03T04:10:00Z","last_good_round":"2026-07-02T04:10:00Z","next_round":"2026-07-04T04:10:00Z","sites":[{"site":"hill","open":true,"last_measured_day":"2026-07-02","age_seconds":39600},{"site":"vale","open":false,"last_measured_day":null,"age_seconds":null}],"sources":[{"site":"hill","source":"open-meteo","answered_at":"2026-07-01T04:10:00Z","failing_since":"2026-07-02T04:10:00Z"}],"letters_waiting":2,"oldest_letter_waiting_since":"2026-07-02T04:10:00Z","letters_refused":1,"notices":{"late":3,"opens":12}}"#);
+        insta::assert_snapshot!(json_of(&condition(), Some(false)), @r#"{"well":false,"amiss":["letters do not get out: 2 letters waiting, the oldest since 2026-07-02 04:10 GMT","no graftwarden runs"],"running":false,"last_round":"2026-07-03T04:10:00Z","last_good_round":"2026-07-02T04:10:00Z","last_backup":"2026-07-03T04:11:00Z","next_round":"2026-07-04T04:10:00Z","sites":[{"site":"hill","open":true,"last_measured_day":"2026-07-02","age_seconds":39600},{"site":"vale","open":false,"last_measured_day":null,"age_seconds":null}],"sources":[{"site":"hill","source":"open-meteo","answered_at":"2026-07-01T04:10:00Z","failing_since":"2026-07-02T04:10:00Z"}],"letters_waiting":2,"oldest_letter_waiting_since":"2026-07-02T04:10:00Z","letters_refused":1,"notices":{"late":3,"opens":12}}"#);
     }
 }

@@ -92,6 +92,7 @@ impl Morning<'_> {
             outlook: &outlook,
             sources: &[],
             reply_to: None,
+            put_back: None,
         })
     }
 }

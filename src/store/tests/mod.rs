@@ -3,6 +3,7 @@
 mod along;
 mod file;
 mod kept;
+mod mending;
 mod register;
 
 use super::*;

@@ -1,0 +1,228 @@
+//! The file mended: what counts as damage, and what a kill or the same damage again leads to.
+
+use super::*;
+use crate::store::backup::{self, NoBackup};
+
+/// A state folder with a backup of a day, and what stands under "last" in the memory.
+struct State {
+    folder: tempfile::TempDir,
+}
+
+impl State {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        Self { folder }
+    }
+
+    fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    fn file(&self, name: &str) -> PathBuf {
+        self.path().join(name)
+    }
+
+    fn write(&self, last: &str) {
+        with(&mut Store::open(self.path()).unwrap(), |memory| {
+            memory.remember("last", last)
+        });
+    }
+
+    /// Writes that down and makes the backup of that day of July.
+    fn backed_up(self, last: &str, n: u32) -> Self {
+        self.write(last);
+        backup::make(self.path(), day(n), &|| {}).unwrap();
+        self
+    }
+
+    fn open(&self) -> Result<Store, StoreError> {
+        Store::open_mended(self.path(), hour(6))
+    }
+
+    /// What stands under "last" after opening, and from which day's backup it was put back.
+    #[track_caller]
+    fn opens(&self) -> (Option<String>, Option<PutBack>) {
+        with(&mut self.open().unwrap(), |memory| {
+            Ok((memory.fact("last")?, memory.put_back()?))
+        })
+    }
+
+    fn damage(&self) {
+        let mut bytes = std::fs::read(Store::file_in(self.path())).unwrap();
+        let half = bytes.len() / 2;
+        bytes.truncate(half);
+        std::fs::write(Store::file_in(self.path()), bytes).unwrap();
+    }
+}
+
+fn met() -> StoreError {
+    StoreError::DamageMet("database disk image is malformed".into())
+}
+
+#[test]
+fn a_sound_memory_is_opened_as_it_is() {
+    let state = State::new().backed_up("1", 19);
+    state.write("2");
+    assert_eq!(state.opens(), (Some("2".into()), None));
+}
+
+#[test]
+fn what_was_put_back_is_remembered_until_it_is_told() {
+    let state = State::new().backed_up("1", 18).backed_up("2", 19);
+    std::fs::write(backup::file_of(state.path(), day(19)), "no copy").unwrap();
+    state.damage();
+    let (last, found) = state.opens();
+    assert_eq!(last.as_deref(), Some("1"));
+    let mut found = found.unwrap();
+    assert!(found.how.starts_with("damaged ("), "{}", found.how);
+    found.how.clear();
+    let expected = PutBack {
+        at: hour(6),
+        how: String::new(),
+        kept: "graftwarden.db.damaged-20260720T060000Z".into(),
+        day: Some(day(18)),
+        last_round: None,
+        passed_over: vec![day(19)],
+    };
+    assert_eq!(found, expected);
+    with(&mut state.open().unwrap(), |memory| {
+        memory.put_back_is_told()
+    });
+    assert_eq!(state.opens(), (Some("1".into()), None));
+}
+
+#[test]
+fn a_backup_of_a_day_to_come_is_the_last_to_be_tried() {
+    let state = State::new().backed_up("1", 19).backed_up("ahead", 28);
+    state.damage();
+    assert_eq!(state.opens().0.as_deref(), Some("1"));
+}
+
+#[test]
+fn a_copy_of_a_damaged_memory_is_no_backup() {
+    let state = State::new().backed_up("1", 18);
+    let path = Store::file_in(state.path());
+    let mut bytes = std::fs::read(&path).unwrap();
+    for page in bytes.chunks_mut(4096).skip(1) {
+        page[..64].fill(0xa5);
+    }
+    std::fs::write(&path, bytes).unwrap();
+    let made = backup::make(state.path(), day(19), &|| {});
+    assert!(matches!(made, Err(NoBackup::Unsound(_))), "{made:?}");
+    assert_eq!(backup::days(state.path()).unwrap(), [day(18)]);
+    assert!(
+        !backup::folder_in(state.path())
+            .join(".graftwarden.db.part")
+            .exists()
+    );
+}
+
+#[test]
+fn the_copy_is_of_one_state_while_others_write() {
+    let state = State::new().backed_up("0", 18);
+    let mut store = Store::open(state.path()).unwrap();
+    with(&mut store, |memory| memory.remember("other", "0"));
+    let store = std::cell::RefCell::new(store);
+    let written = std::cell::Cell::new(0);
+    backup::make(state.path(), day(19), &|| {
+        written.set(written.get() + 1);
+        let n = written.get().to_string();
+        with(&mut store.borrow_mut(), |memory| {
+            memory.remember("last", &n)?;
+            memory.remember("other", &n)
+        });
+    })
+    .unwrap();
+    assert!(written.get() >= 2, "{}", written.get());
+    drop(store);
+    std::fs::remove_file(Store::file_in(state.path())).unwrap();
+    let facts = with(&mut state.open().unwrap(), |memory| {
+        Ok((memory.fact("last")?, memory.fact("other")?))
+    });
+    assert_eq!(facts, (Some("0".into()), Some("0".into())));
+}
+
+#[test]
+fn no_leave_and_no_room_are_no_damage() {
+    let state = State::new().backed_up("1", 19);
+    let path = Store::file_in(state.path());
+    std::fs::remove_file(&path).unwrap();
+    // A folder in the place of the file: it cannot be opened.
+    std::fs::create_dir(&path).unwrap();
+    std::fs::write(path.join("x"), "x").unwrap();
+    let said = state.open().unwrap_err();
+    assert!(matches!(said, StoreError::Unusable { .. }), "{said}");
+    assert!(path.join("x").exists());
+}
+
+#[test]
+fn damage_that_is_met_twice_running_and_not_found_is_believed() {
+    let state = State::new().backed_up("1", 18).backed_up("2", 19);
+    state.write("3");
+    damage_was_met(state.path(), &met());
+    assert_eq!(state.opens(), (Some("3".into()), None));
+    damage_was_met(state.path(), &met());
+    let (last, found) = state.opens();
+    assert_eq!(last.as_deref(), Some("2"));
+    let how = found.unwrap().how;
+    assert_eq!(how, "damaged, as it said twice running while it was used");
+    // What was put back is as bad: an older one is taken, and then none.
+    for expected in [Some("1"), None] {
+        for _ in 0..2 {
+            damage_was_met(state.path(), &met());
+        }
+        assert_eq!(state.opens().0.as_deref(), expected);
+    }
+}
+
+#[test]
+fn a_round_that_came_to_its_end_ends_the_suspicion() {
+    let state = State::new().backed_up("1", 19);
+    state.write("2");
+    damage_was_met(state.path(), &met());
+    is_well(state.path());
+    damage_was_met(state.path(), &met());
+    assert_eq!(state.opens(), (Some("2".into()), None));
+    // What is no damage is none.
+    is_well(state.path());
+    for _ in 0..2 {
+        damage_was_met(state.path(), &StoreError::Disk("disk I/O error".into()));
+    }
+    assert_eq!(state.opens(), (Some("2".into()), None));
+}
+
+#[test]
+fn killed_before_what_was_ready_was_in_its_place() {
+    let state = State::new().backed_up("1", 19);
+    std::fs::rename(
+        Store::file_in(state.path()),
+        state.file("graftwarden.db.put-back"),
+    )
+    .unwrap();
+    std::fs::write(state.file("graftwarden.db-wal"), "of the old one").unwrap();
+    assert_eq!(state.opens(), (Some("1".into()), None));
+    let kept = std::fs::read(state.file("graftwarden.db.damaged-20260720T060000Z-wal")).unwrap();
+    assert_eq!(kept, b"of the old one");
+}
+
+#[test]
+fn killed_before_the_old_one_was_moved_it_begins_anew() {
+    let state = State::new().backed_up("1", 19);
+    state.damage();
+    std::fs::write(state.file("graftwarden.db.put-back"), "of an earlier try").unwrap();
+    std::fs::write(state.file(".graftwarden.db.part"), "half of it").unwrap();
+    std::fs::write(
+        state.file("graftwarden.db.damaged-20260720T060000Z"),
+        "an earlier one",
+    )
+    .unwrap();
+    assert_eq!(state.opens().0.as_deref(), Some("1"));
+    assert!(
+        state
+            .file("graftwarden.db.damaged-20260720T060000Z.2")
+            .exists()
+    );
+    let earlier = std::fs::read(state.file("graftwarden.db.damaged-20260720T060000Z")).unwrap();
+    assert_eq!(earlier, b"an earlier one");
+    assert!(!state.file("graftwarden.db.put-back").exists());
+}
