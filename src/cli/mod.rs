@@ -11,6 +11,7 @@ mod look;
 mod note;
 mod rehearse;
 mod round;
+mod state;
 mod table;
 mod tune;
 mod watch;
@@ -57,6 +58,8 @@ enum Command {
     Tune(tune::Tune),
     /// Check the config, the register, the sources and the mail
     Check(check::Check),
+    /// Carry the program's memory elsewhere, as plain tables
+    State(state::State),
 }
 
 /// Where the config is.
@@ -144,6 +147,7 @@ fn run(command: Command, out: &mut dyn Write) -> anyhow::Result<ExitCode> {
         Command::Heat(heat) => heat.run(out),
         Command::Tune(tune) => tune.run(out),
         Command::Check(check) => check.run(out),
+        Command::State(state) => state.run(out),
     }
 }
 

@@ -120,18 +120,20 @@ CREATE TABLE answer_record (
 ) STRICT, WITHOUT ROWID;
 ";
 
+/// The newest schema this program knows.
+pub const NEWEST: i64 = MIGRATIONS.len() as i64;
+
 /// The version of an open file; 0 of one without tables.
 pub fn version(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_query_value(None, "user_version", |row| row.get(0))
 }
 
 /// Refuses what a newer program wrote.
-pub fn known(version: i64) -> Result<(), StoreError> {
-    let newest = MIGRATIONS.len() as i64;
-    if version > newest {
+pub fn known(found: i64) -> Result<(), StoreError> {
+    if found > NEWEST {
         return Err(StoreError::Newer {
-            found: version,
-            known: newest,
+            found,
+            known: NEWEST,
         });
     }
     Ok(())
@@ -139,13 +141,19 @@ pub fn known(version: i64) -> Result<(), StoreError> {
 
 /// Brings the file to the newest schema, in one transaction a step.
 pub fn migrate(connection: &mut Connection) -> Result<(), StoreError> {
-    let version = version(connection)?;
-    known(version)?;
-    for (step, sql) in MIGRATIONS.iter().enumerate().skip(version as usize) {
+    migrate_to(connection, NEWEST)
+}
+
+/// The same, to a schema that may be an older one: for what was written by an older program.
+pub fn migrate_to(connection: &mut Connection, schema: i64) -> Result<(), StoreError> {
+    let found = version(connection)?;
+    known(found)?;
+    let steps = (1..).zip(MIGRATIONS);
+    for (next, sql) in steps.filter(|(next, _)| (found + 1..=schema).contains(next)) {
         let transaction =
             connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
         transaction.execute_batch(sql)?;
-        transaction.pragma_update(None, "user_version", step as i64 + 1)?;
+        transaction.pragma_update(None, "user_version", next)?;
         transaction.commit()?;
     }
     Ok(())

@@ -17,6 +17,7 @@ mod cli;
 mod commands;
 mod damaged;
 mod dates;
+mod export;
 mod heat;
 mod heat_letters;
 mod hook;
