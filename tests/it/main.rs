@@ -28,6 +28,7 @@ mod learning;
 mod met_norway;
 mod noaa_daily;
 mod note;
+mod old_stores;
 mod open_meteo;
 mod pages;
 mod planning;

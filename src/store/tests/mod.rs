@@ -1,6 +1,7 @@
 //! The store: its file, and what it keeps, refuses and gives back.
 
 mod along;
+mod carried;
 mod file;
 mod kept;
 mod mending;
