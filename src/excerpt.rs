@@ -27,6 +27,15 @@ pub fn excerpt(bytes: &[u8]) -> String {
     }
 }
 
+/// What somebody said, without the secret that was said to them: these are the ways in which they may say it back, the
+/// longest first. To be called before anything is cut off, since a cut through a secret would leave its beginning.
+pub fn without_secret(said: &str, ways: &[String]) -> String {
+    let ways = ways.iter().filter(|way| !way.is_empty());
+    ways.fold(said.to_owned(), |said, way| {
+        said.replace(way.as_str(), "(the password)")
+    })
+}
+
 /// A text as one line of visible characters: runs of blanks and control characters become one space, invisible ones go.
 pub fn one_line(text: &str) -> String {
     let plain = |c: char| if c.is_control() { ' ' } else { c };

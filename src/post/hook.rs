@@ -104,10 +104,23 @@ impl Hook {
         let now = self.clock.now();
         let secret = self.secret.as_ref();
         let signature = secret.map(|s| sign(s.expose_secret().as_bytes(), now, body));
-        match &self.way {
+        let outcome = match &self.way {
             Way::Program(program) => program.hand(body, signature.as_ref()).await,
             Way::Address(address) => address.hand(body, signature.as_ref()).await,
+        };
+        self.without_secret(outcome)
+    }
+
+    /// Whoever takes it knows the secret, too, and may say it.
+    fn without_secret(&self, mut outcome: Outcome) -> Outcome {
+        let secret = self.secret.as_ref().map(|s| s.expose_secret());
+        if let Some(secret) = secret.filter(|secret| !secret.is_empty())
+            && let Outcome::Later { why } | Outcome::Away { why, .. } | Outcome::Refused { why } =
+                &mut outcome
+        {
+            *why = why.replace(secret, "[hidden]");
         }
+        outcome
     }
 }
 

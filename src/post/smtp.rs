@@ -18,7 +18,7 @@ use lettre::transport::smtp::extension::{ClientId, Extension, MailBodyParameter,
 use secrecy::{ExposeSecret, SecretString};
 use std::net::IpAddr;
 use std::time::Duration;
-use stop::{Cause, Stage, Stop, innermost};
+use stop::{Cause, Stage, Stop, innermost, said_back};
 use tokio::time::{Instant, timeout, timeout_at};
 
 /// For a polite goodbye after the letter has been taken.
@@ -219,7 +219,14 @@ impl Smtp {
     /// What stopped it, as a sentence that names the server.
     fn told(&self, stop: &Stop) -> String {
         let SmtpSettings { host, port, .. } = &self.settings;
-        format!("mail server {host}:{port}, {}", stop.told(self.limit))
+        let ways = match &self.settings.login {
+            Some((user, password)) => said_back(user, password.expose_secret()),
+            None => Vec::new(),
+        };
+        format!(
+            "mail server {host}:{port}, {}",
+            stop.told(self.limit, &ways)
+        )
     }
 }
 

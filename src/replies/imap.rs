@@ -5,7 +5,7 @@
 
 use super::mailbox::{Arrived, LARGEST, MOST, Mailbag, Mailbox};
 use super::maildir::waiting_mails;
-use crate::excerpt::excerpt;
+use crate::excerpt::{excerpt, without_secret};
 use crate::post::{Pending, Security};
 use crate::problem::Problem;
 use crate::roots::Roots;
@@ -296,12 +296,11 @@ impl Imap {
     }
 
     fn told(&self, stop: &Stop) -> Problem {
-        let (what, remedy) = stop.told(&self.settings.folder);
         let password = self.settings.password.expose_secret();
-        let what = match password {
-            "" => what,
-            password => what.replace(password, "(the password)"),
-        };
+        // As it stands in the command, and that as the library shows it.
+        let escaped = |text: &str| text.replace('\\', "\\\\").replace('"', "\\\"");
+        let (once, twice) = (escaped(password), escaped(&escaped(password)));
+        let (what, remedy) = stop.told(&self.settings.folder, &[twice, once, password.into()]);
         Problem::new(self.place(), what, "no answer is read", remedy)
     }
 }
@@ -327,7 +326,7 @@ async fn goodbye(mut session: Open) {
 
 impl Stop {
     /// What stopped it, and what to do.
-    fn told(&self, folder: &str) -> (String, &'static str) {
+    fn told(&self, folder: &str, secret: &[String]) -> (String, &'static str) {
         let stage = match self.stage {
             Stage::Connecting => "while connecting, the server".to_owned(),
             Stage::Login => "at the login, the server".into(),
@@ -340,11 +339,13 @@ impl Stop {
             Cause::Silence(limit) => {
                 format!("gave no answer within {} s", limit.as_secs_f64())
             }
-            Cause::Said(Error::No(said) | Error::Bad(said)) => format!("said no: {}", info(said)),
+            Cause::Said(Error::No(said) | Error::Bad(said)) => {
+                format!("said no: {}", info(&without_secret(said, secret)))
+            }
             Cause::Said(Error::ConnectionLost) => "broke off".into(),
             Cause::Said(error) => format!(
                 "could not be understood ({})",
-                excerpt(error.to_string().as_bytes())
+                excerpt(without_secret(&error.to_string(), secret).as_bytes())
             ),
             Cause::Broken(error) => format!("failed ({error})"),
         };

@@ -18,6 +18,8 @@ pub enum Mode {
     SilentAtConnect,
     /// NO to any login.
     WrongPassword,
+    /// NO to any login, which is said back.
+    SaysLoginBack,
     /// Says nothing to the login.
     SilentAtLogin,
     /// NO to any folder.
@@ -160,11 +162,9 @@ fn session(stream: &TcpStream, mode: Mode, told: &Mutex<Told>) -> std::io::Resul
                 silence(&mut lines);
                 return Ok(());
             }
-            ["LOGIN", ..] if mode == Mode::WrongPassword => {
-                write!(
-                    out,
-                    "{tag} NO [AUTHENTICATIONFAILED] wrong user or password\r\n"
-                )?;
+            ["LOGIN", ..] if refused(mode, command).is_some() => {
+                let why = refused(mode, command).unwrap_or_default();
+                write!(out, "{tag} NO {why}\r\n")?;
             }
             ["SELECT", ..] if mode == Mode::NoSuchFolder => {
                 write!(out, "{tag} NO no such folder\r\n")?;
@@ -235,6 +235,15 @@ fn session(stream: &TcpStream, mode: Mode, told: &Mutex<Told>) -> std::io::Resul
             ["LOGIN" | "NOOP", ..] => out.write_all(ok.as_bytes())?,
             _ => write!(out, "{tag} BAD unknown\r\n")?,
         }
+    }
+}
+
+/// Why a login is refused, where it is.
+fn refused(mode: Mode, command: &str) -> Option<String> {
+    match mode {
+        Mode::WrongPassword => Some("[AUTHENTICATIONFAILED] wrong user or password".into()),
+        Mode::SaysLoginBack => Some(format!("not right: {command}")),
+        _ => None,
     }
 }
 

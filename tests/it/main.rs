@@ -40,6 +40,7 @@ mod restart;
 mod rounds;
 mod scripted_server;
 mod season;
+mod secrets;
 mod seen;
 mod service;
 mod smtp;

@@ -19,6 +19,8 @@ pub enum Mode {
     BusyAtGreeting,
     /// 535 to any login.
     WrongPassword,
+    /// 535 to any login, which is said back.
+    SaysLoginBack,
     /// 450 to the recipient.
     RecipientLater,
     /// 550 to the recipient.
@@ -228,8 +230,11 @@ fn session(stream: &TcpStream, mode: Mode, shared: &Shared) -> std::io::Result<(
                 "250-mail.alderfold.example\r\n250-8BITMIME\r\n250 AUTH PLAIN LOGIN\r\n",
             )?,
             "AUTH" => {
-                shared.lock().logins.push(command);
+                shared.lock().logins.push(command.clone());
                 match mode {
+                    Mode::SaysLoginBack => {
+                        answer(mode, &format!("535 not right: {command}\r\n"))?;
+                    }
                     Mode::WrongPassword => answer(mode, "535 wrong user or password\r\n")?,
                     _ => answer(mode, "235 welcome\r\n")?,
                 }

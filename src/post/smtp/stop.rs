@@ -2,7 +2,7 @@
 //!
 //! Knows the mail library's errors; hands on words and one judgement.
 
-use crate::excerpt::excerpt;
+use crate::excerpt::{excerpt, without_secret};
 use lettre::transport::smtp::Error;
 use std::error::Error as StdError;
 use std::time::Duration;
@@ -61,8 +61,9 @@ impl Stop {
         )
     }
 
-    /// What happened, in words that follow the name of the server; `limit` is the time there was.
-    pub fn told(&self, limit: Duration) -> String {
+    /// What happened, in words that follow the name of the server; `limit` is the time there was, `secret` the ways in
+    /// which the server may say the password back.
+    pub fn told(&self, limit: Duration, secret: &[String]) -> String {
         let doing = match self.stage {
             Stage::Connect => "while connecting",
             Stage::Login => "at the login",
@@ -71,8 +72,8 @@ impl Stop {
         };
         let (did, known) = match &self.cause {
             Cause::Said(error) => match error.status() {
-                Some(code) => (format!("said {code} {}", innermost(error)), true),
-                None => (format!("failed ({})", innermost(error)), false),
+                Some(code) => (format!("said {code} {}", shown(error, secret)), true),
+                None => (format!("failed ({})", shown(error, secret)), false),
             },
             Cause::Silence => (
                 format!("gave no answer within {} s", limit.as_secs_f64()),
@@ -92,9 +93,69 @@ impl Stop {
 
 /// The cause at the bottom is the one that says something.
 pub fn innermost(error: &Error) -> String {
+    shown(error, &[])
+}
+
+fn shown(error: &Error, secret: &[String]) -> String {
     let mut cause: &dyn StdError = error;
     while let Some(deeper) = cause.source() {
         cause = deeper;
     }
-    excerpt(cause.to_string().as_bytes())
+    excerpt(without_secret(&cause.to_string(), secret).as_bytes())
+}
+
+/// The ways in which a server may say a password back: as it stood in either login, or as it is.
+pub fn said_back(user: &str, password: &str) -> Vec<String> {
+    let whole = format!("\0{user}\0{password}");
+    vec![
+        base64(whole.as_bytes()),
+        base64(password.as_bytes()),
+        password.to_owned(),
+    ]
+}
+
+/// RFC 4648, 4.
+fn base64(bytes: &[u8]) -> String {
+    const DIGITS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let group = |group: &[u8]| {
+        let all = group
+            .iter()
+            .fold(0, |all, &byte| all << 8 | usize::from(byte))
+            << (8 * (3 - group.len()));
+        [18, 12, 6, 0]
+            .into_iter()
+            .enumerate()
+            .map(move |(at, shift)| {
+                let digit = char::from(DIGITS[all >> shift & 63]);
+                if at <= group.len() { digit } else { '=' }
+            })
+            .collect::<String>()
+    };
+    bytes.chunks(3).map(group).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By the examples of RFC 4648 (10) and RFC 4616 (4).
+    #[test]
+    fn a_password_is_known_by_what_was_sent() {
+        for (text, written) in [
+            ("f", "Zg=="),
+            ("fo", "Zm8="),
+            ("foo", "Zm9v"),
+            ("foobar", "Zm9vYmFy"),
+        ] {
+            assert_eq!(base64(text.as_bytes()), written);
+        }
+        assert_eq!(
+            said_back("tim", "tanstaaftanstaaf"),
+            [
+                "AHRpbQB0YW5zdGFhZnRhbnN0YWFm",
+                "dGFuc3RhYWZ0YW5zdGFhZg==",
+                "tanstaaftanstaaf"
+            ]
+        );
+    }
 }
