@@ -65,6 +65,10 @@ impl WeatherServer {
         format!("{}/v1/forecast", self.server.uri())
     }
 
+    pub fn port(&self) -> u16 {
+        self.server.address().port()
+    }
+
     pub async fn requests(&self) -> Vec<Request> {
         self.server.received_requests().await.unwrap()
     }
