@@ -31,12 +31,8 @@ pub async fn send(house: &House) -> Result<(), StoreError> {
 /// The rows of one carrier. Once it is away the rest waits with it, so that it holds up a round no more than once.
 async fn work_off(house: &House, name: &str, rows: Vec<&OutboxRow>) -> Result<(), StoreError> {
     let carrier = house.carriers.iter().find(|c| c.name() == name);
-    let mut away: Option<Outcome> = None;
-    for row in rows {
-        if let Some(outcome) = &away {
-            write_down(house, row, outcome, TimeDelta::zero())?;
-            continue;
-        }
+    let mut rows = rows.into_iter();
+    while let Some(row) = rows.next() {
         let held = carrier.and_then(|c| held_until(house, c.as_ref(), row));
         if let Some(until) = held
             && !is_awaited(house, row)?
@@ -44,11 +40,13 @@ async fn work_off(house: &House, name: &str, rows: Vec<&OutboxRow>) -> Result<()
             house.with_store(|memory| memory.hold(row, until))?;
             continue;
         }
-        let outcome = carry(carrier.map(AsRef::as_ref), row).await;
+        let outcome = carry(house, carrier.map(AsRef::as_ref), row).await?;
         house.health.progress();
         log(row, &outcome);
-        write_down(house, row, &outcome, BEHIND)?;
-        away = matches!(outcome, Outcome::Away { .. }).then_some(outcome);
+        write_down(house, [row], &outcome, BEHIND)?;
+        if matches!(outcome, Outcome::Away { .. }) {
+            return write_down(house, rows, &outcome, TimeDelta::zero());
+        }
     }
     Ok(())
 }
@@ -68,19 +66,23 @@ fn is_awaited(house: &House, row: &OutboxRow) -> Result<bool, StoreError> {
     Ok(answer.is_some_and(|answer| awake(answer.dated.min(answer.came_at))))
 }
 
-async fn carry(carrier: Option<&dyn Carrier>, row: &OutboxRow) -> Outcome {
+async fn carry(
+    house: &House,
+    carrier: Option<&dyn Carrier>,
+    row: &OutboxRow,
+) -> Result<Outcome, StoreError> {
     let Some(carrier) = carrier else {
-        return Outcome::Later {
+        return Ok(Outcome::Later {
             why: format!("the config has no {} any more", row.carrier),
-        };
+        });
     };
     let parcel = Parcel {
         recipient: row.recipient.clone(),
         message_id: row.message_id.clone(),
         subject: row.subject.clone(),
-        bytes: row.bytes.clone(),
+        bytes: house.with_store(|memory| memory.bytes(row))?,
     };
-    carrier.carry(&parcel).await
+    Ok(carrier.carry(&parcel).await)
 }
 
 fn log(row: &OutboxRow, outcome: &Outcome) {
@@ -95,27 +97,30 @@ fn log(row: &OutboxRow, outcome: &Outcome) {
     }
 }
 
-/// A row that waits because its carrier is away counts as tried: nothing is kept back for longer than five days.
-fn write_down(
+/// What became of these rows, all at once. One that waits because its carrier is away counts as tried: nothing is kept back
+/// for longer than five days.
+fn write_down<'r>(
     house: &House,
-    row: &OutboxRow,
+    rows: impl IntoIterator<Item = &'r OutboxRow>,
     outcome: &Outcome,
     behind: TimeDelta,
 ) -> Result<(), StoreError> {
     let now = house.clock.now();
-    house.with_store(|memory| match outcome {
-        Outcome::Delivered => memory.sent(row, now),
-        Outcome::Refused { why } => memory.refused(row, now, why),
-        Outcome::Later { why } => match next_try(row.tries + 1, now) {
-            Some(next) => memory.again(row, next, why),
-            None => memory.refused(row, now, why),
-        },
-        Outcome::Away { why, rest } => match next_try(row.tries + 1, now) {
-            Some(next) => {
-                let next = next.max(now + rest.unwrap_or_default());
-                memory.again(row, next + behind, why)
-            }
-            None => memory.refused(row, now, why),
-        },
+    house.with_store(|memory| {
+        rows.into_iter().try_for_each(|row| match outcome {
+            Outcome::Delivered => memory.sent(row, now),
+            Outcome::Refused { why } => memory.refused(row, now, why),
+            Outcome::Later { why } => match next_try(row.tries + 1, now) {
+                Some(next) => memory.again(row, next, why),
+                None => memory.refused(row, now, why),
+            },
+            Outcome::Away { why, rest } => match next_try(row.tries + 1, now) {
+                Some(next) => {
+                    let next = next.max(now + rest.unwrap_or_default());
+                    memory.again(row, next + behind, why)
+                }
+                None => memory.refused(row, now, why),
+            },
+        })
     })
 }

@@ -136,6 +136,7 @@ pub fn settle(
         memory.answers_taken(now)?;
     } else {
         memory.round_done(now, today)?;
+        memory.let_go(now)?;
     }
     Ok(Outcome {
         problems,

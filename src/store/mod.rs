@@ -16,6 +16,7 @@ mod nursery;
 mod outbox;
 mod past;
 mod recovery;
+mod retention;
 mod schema;
 mod soundness;
 mod source;

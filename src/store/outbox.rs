@@ -46,8 +46,6 @@ pub struct OutboxRow {
     pub subject: String,
     /// Its Date header.
     pub dated: DateTime<FixedOffset>,
-    /// The exact bytes that go out.
-    pub bytes: Vec<u8>,
     /// Whether it may break a person's quiet hours.
     pub urgent: bool,
 }
@@ -86,12 +84,14 @@ impl Memory<'_> {
         Ok(())
     }
 
-    /// What waits and is due to be tried: first what has been due for longest, then the oldest.
+    /// What waits and is due to be tried: first what is urgent and was never tried, then what has been due for longest, what
+    /// is urgent, and the oldest. Without the bytes: after days without a mail server there may be thousands.
     pub fn waiting(&self, now: DateTime<Utc>) -> Result<Vec<OutboxRow>, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT letter, carrier, tries, message_id, recipient, subject, dated, coalesce(outbox.bytes, letter.bytes), urgent
+            "SELECT letter, carrier, tries, message_id, recipient, subject, dated, urgent
              FROM outbox JOIN letter ON letter.id = outbox.letter
-             WHERE state = 'waiting' AND next_try_at <= ?1 ORDER BY next_try_at, letter, carrier",
+             WHERE state = 'waiting' AND next_try_at <= ?1
+             ORDER BY urgent AND tries = 0 DESC, next_try_at, urgent DESC, letter, carrier",
         )?;
         let rows = read.query_map([moment(now)], |row| {
             let dated: String = row.get(6)?;
@@ -103,11 +103,21 @@ impl Memory<'_> {
                 recipient: row.get(4)?,
                 subject: row.get(5)?,
                 dated: DateTime::parse_from_rfc3339(&dated).unwrap_or_default(),
-                bytes: row.get(7)?,
-                urgent: row.get(8)?,
+                urgent: row.get(7)?,
             })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// The exact bytes that go out.
+    pub fn bytes(&self, row: &OutboxRow) -> Result<Vec<u8>, StoreError> {
+        Ok(self
+            .transaction
+            .prepare_cached(
+                "SELECT coalesce(outbox.bytes, letter.bytes) FROM outbox JOIN letter ON letter.id = outbox.letter
+                 WHERE letter = ?1 AND carrier = ?2",
+            )?
+            .query_row((row.letter, &row.carrier), |row| row.get(0))?)
     }
 
     /// It is not tried before that moment; this was no try.

@@ -245,3 +245,31 @@ impl Desk {
         depth.unwrap().0 == 0
     }
 }
+
+/// The mail server is down while a thousand letters wait: each try is one connection, and when it is back all go out, in
+/// order, within one round.
+#[tokio::test(start_paused = true)]
+async fn a_thousand_letters_wait_for_a_server_that_is_down_and_go_out_when_it_is_back() {
+    const MANY: u32 = 1000;
+    let down = [0; 4].map(|_| away(None)).into();
+    let desk = Desk::new(MANY, vec![("smtp", down)]);
+    assert_eq!(desk.send(0).await, ["smtp 1"]);
+    // After a minute; the first stands behind by a second, and is tried alone.
+    assert_eq!(desk.send(60).await, ["smtp 2"]);
+    assert_eq!(desk.send(359).await, ["smtp 1"]);
+    // After five more, and a quarter of an hour more.
+    assert_eq!(desk.send(361).await, ["smtp 3"]);
+    let all_due = 361 + 15 * 60 + 1;
+    let at = start() + TimeDelta::seconds(all_due);
+    let waiting = desk.house.with_store(|memory| memory.waiting(at)).unwrap();
+    let tries: Vec<u32> = waiting.iter().map(|row| row.tries).collect();
+    let mut expected = [3; MANY as usize];
+    expected[0] = 2;
+    assert_eq!(tries, expected);
+    let mut went = desk.send(all_due).await;
+    assert_eq!(went.len(), 1000);
+    assert!(desk.send(1_000_000).await.is_empty());
+    went.sort();
+    went.dedup();
+    assert_eq!(went.len(), 1000);
+}

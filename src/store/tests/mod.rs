@@ -5,6 +5,7 @@ mod carried;
 mod file;
 mod kept;
 mod mending;
+mod outgrown;
 mod register;
 
 use super::*;
