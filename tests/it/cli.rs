@@ -25,6 +25,7 @@ fn help_is_no_error() {
       heat      Reckon the heat of a temperature file
       tune      Learn requirements from what was seen
       check     Check the config, the register, the sources and the mail
+      state     Carry the program's memory elsewhere, as plain tables
       help      Print this message or the help of the given subcommand(s)
 
     Options:

@@ -319,6 +319,17 @@ fn each_value_is_judged_by_its_column() {
     assert_snapshot!(batch("A2,", "A1,"), @"out/batch.csv, row 3: is there twice, by what it is known by; nothing was taken in. Put it right as it was written, or export anew.");
     let long = "7".repeat(1_000_000);
     assert_snapshot!(csv(|n| n.change("out/batch.csv", ",310,", &format!(",{long},"))), @"out/batch.csv, row 2, column grafts: '7777777777777777777777777777777777777777...' is no whole number; nothing was taken in. Put it right as it was written, or export anew.");
+    let commas = ",".repeat(2_000_000);
+    let cells = format!("key,value\n{commas}\n");
+    assert_eq!(
+        csv(|n| n.write("out/fact.csv", &cells)),
+        "out/fact.csv, row 2: has far too many cells; nothing was taken in. Put it right as it was written, or export anew.\n"
+    );
+    let object = format!("{{\"key\":[{}0]}}\n", "0,".repeat(2_000_000));
+    assert_eq!(
+        refused(" --json", |n| n.write("out/fact.jsonl", &object)),
+        "out/fact.jsonl, row 1: has far too many cells; nothing was taken in. Put it right as it was written, or export anew.\n"
+    );
     assert_snapshot!(csv(|n| n.write("out/fact.csv", b"key,value\nlast round,\xff\xfe\n")), @"out/fact.csv, row 2: is no text in UTF-8; nothing was taken in. Put it right as it was written, or export anew.");
     assert_snapshot!(csv(|n| n.change("out/letter_notice.csv", "1,1", "1,7")), @"out/letter_notice.csv, row 2: refers to a row of another table that is not there; nothing was taken in. Put it right as it was written, or export anew.");
 }

@@ -11,6 +11,9 @@ use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 /// The longest row: no mail server takes a letter of half that size.
 const LONGEST: u64 = 64 << 20;
 
+/// So many cells or texts within cells no row of ours has: each takes room before it is known to be none of ours.
+const MOST_COMMAS: usize = 1 << 20;
+
 /// What is wrong with a row.
 pub struct Bad {
     /// In which column, where it is in one.
@@ -52,6 +55,7 @@ impl Rows {
                     .from_reader(Bounded {
                         file,
                         left: LONGEST,
+                        commas: 0,
                     }),
             )),
             Form::Json => Reading::Json(BufReader::new(file)),
@@ -69,7 +73,7 @@ impl Rows {
         if found.iter().eq(names.iter().copied()) {
             return Ok(());
         }
-        let found: Vec<&str> = found.iter().collect();
+        let found: Vec<&str> = found.iter().take(names.len() + 1).collect();
         Err(Bad::row(format!(
             "the columns are '{}' and should be '{}'",
             beginning(&found.join(",")),
@@ -118,7 +122,7 @@ impl Rows {
         let Reading::Csv(file) = &mut self.from else {
             return Ok(None);
         };
-        file.get_mut().left = LONGEST;
+        (file.get_mut().left, file.get_mut().commas) = (LONGEST, 0);
         let mut record = csv::ByteRecord::new();
         match file.read_byte_record(&mut record) {
             Ok(false) => Ok(None),
@@ -145,6 +149,9 @@ impl Rows {
             Ok(_) if line.last() != Some(&b'\n') => return Err(Bad::row(too_long())),
             Ok(_) => {}
         }
+        if commas(&line) > MOST_COMMAS {
+            return Err(Bad::row(TOO_MANY));
+        }
         let line = std::str::from_utf8(&line).map_err(|_| Bad::row(NOT_TEXT))?;
         let object = serde_json::from_str(line);
         object.map(Some).map_err(|error| {
@@ -155,6 +162,12 @@ impl Rows {
         })
     }
 }
+
+fn commas(bytes: &[u8]) -> usize {
+    bytes.iter().filter(|byte| **byte == b',').count()
+}
+
+const TOO_MANY: &str = "has far too many cells";
 
 const NOT_TEXT: &str = "is no text in UTF-8";
 
@@ -191,6 +204,7 @@ pub fn ends_with_a_line(file: &mut File) -> io::Result<bool> {
 struct Bounded {
     file: File,
     left: u64,
+    commas: usize,
 }
 
 impl Read for Bounded {
@@ -200,6 +214,10 @@ impl Read for Bounded {
         }
         let read = self.file.read(buffer)?;
         self.left = self.left.saturating_sub(read as u64);
+        self.commas += commas(&buffer[..read]);
+        if self.commas > MOST_COMMAS {
+            return Err(io::Error::other(TOO_MANY));
+        }
         Ok(read)
     }
 }
