@@ -25,6 +25,36 @@ pub fn foreseen(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) ->
         .map(|dates| Foreseen::of(&dates, futures))
 }
 
+/// A day to act before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Deadline {
+    /// The day as it is known or foretold; where no forecast reaches it, the earliest tenth of what is foreseen. *A walk that
+    /// comes a day early costs an hour, one that comes too late the grafts.*
+    pub on: NaiveDate,
+    /// The days between which it is foreseen, where no forecast reaches it.
+    pub foreseen: Option<Foreseen>,
+}
+
+impl Deadline {
+    fn of(known: Option<NaiveDate>, foreseen: impl FnOnce() -> Option<Foreseen>) -> Option<Self> {
+        if let Some(on) = known {
+            let foreseen = None;
+            return Some(Self { on, foreseen });
+        }
+        let foreseen = foreseen()?;
+        Some(Self {
+            on: foreseen.band.p10?,
+            foreseen: Some(foreseen),
+        })
+    }
+
+    /// The middle of what is foreseen, or the day itself where it lies beyond what is looked at; none where the day is known
+    /// or foretold.
+    pub fn middle(&self) -> Option<NaiveDate> {
+        self.foreseen.map(|f| f.band.p50.unwrap_or(self.on))
+    }
+}
+
 impl Foreseen {
     /// A day that is known, or told by a forecast.
     pub fn certain(day: NaiveDate) -> Self {
@@ -128,6 +158,16 @@ impl<'a> Outlook<'a> {
     /// When the limit of the batch will be reached; none where it has been or the risk is over.
     pub fn limit(&self, care: &BatchCare<'_>) -> Option<Foreseen> {
         self.sight(care, |sight| sight.limit())
+    }
+
+    /// The day before which somebody has to act on the limit of the batch; none where the risk is over or nothing is known.
+    pub fn act_before_limit(&self, care: &BatchCare<'_>) -> Option<Deadline> {
+        Deadline::of(care.limit?.reached_on, || self.limit(care))
+    }
+
+    /// The last day on which a step is to be reckoned with as in time; none where it never closes or nothing is known.
+    pub fn act_before_close(&self, care: &BatchCare<'_>, step: &StepCare<'_>) -> Option<Deadline> {
+        Deadline::of(step.closes_on, || self.closes(care, step))
     }
 
     /// When callus lines will show; none where they have.

@@ -31,7 +31,7 @@ mod windows;
 mod workload;
 
 pub use again::Turn;
-pub use ahead::{Foreseen, Outlook, foreseen};
+pub use ahead::{Deadline, Foreseen, Outlook, foreseen};
 pub use facts::{Fact, Facts, Progress};
 pub use fit::{Against, Fit, Unsure, fit};
 pub use if_grafted::{DayAsked, IfGrafted, StepAsked, best};
@@ -51,7 +51,7 @@ pub use undo::{NotUndone, taking_back};
 pub use warmth::{Moment, Warmth};
 pub use weather::{Bout, HARD_FROST, Harm, bouts};
 pub use windows::{By, Opened};
-pub use workload::{DayLoad, FORTNIGHT, workload};
+pub use workload::{DayLoad, FORTNIGHT, handled, workload};
 
 use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};

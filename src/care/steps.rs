@@ -68,6 +68,11 @@ pub struct StepCare<'a> {
 }
 
 impl StepCare<'_> {
+    /// Grafts that are left to do.
+    pub fn left(&self) -> u32 {
+        self.progress.of.saturating_sub(self.progress.done)
+    }
+
     /// Whether a record is about this step: it answers it, or holds its close.
     pub fn takes(&self, what: What) -> bool {
         let held = self.step.closes.and_then(|closes| closes.held);

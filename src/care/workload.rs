@@ -1,7 +1,8 @@
 //! How much work the coming days bring: grafts and crew hours, day by day.
 //!
 //! What is due now is certain and falls on the first working day; a window ahead opens on one day in one weather and on
-//! another in another, and its work falls on the first working day after it. Knows nothing of who does it.
+//! another in another, and its work falls on the first working day after it. What is done on one graft on one day is done in
+//! one walk: it counts once among the grafts, and all of it among the hours. Knows nothing of who does it.
 
 use super::{BatchCare, By, Outlook, State, StepCare};
 use crate::nursery::{What, Workdays};
@@ -22,7 +23,7 @@ pub struct DayLoad {
     pub date: NaiveDate,
     /// Whether somebody works on it; if not, nothing falls on it.
     pub working: bool,
-    /// Grafts to be handled, as likely fewer as more. A graft that is handled twice counts twice.
+    /// Grafts to be handled, as likely fewer as more; each counts once, whatever is done on it that day.
     pub grafts_p50: u32,
     /// The same, more in one case of ten.
     pub grafts_p90: u32,
@@ -34,7 +35,11 @@ pub struct DayLoad {
 
 /// Work that is done once, on a day that may be unsure.
 struct Work {
+    /// Which of the batches it is on.
+    batch: usize,
+    /// Grafts of the batch, or dead ones of it that are made anew.
     grafts: u32,
+    anew: bool,
     hours: f64,
     /// The days on which it may fall.
     days: Dates,
@@ -56,8 +61,9 @@ pub fn workload<'c, 'a: 'c>(
     let works: Vec<Work> = cares
         .into_iter()
         .filter(|care| care.is_open())
-        .flat_map(|care| care.steps.iter().map(move |step| (care, step)))
-        .filter_map(|(care, step)| work(care, step, outlook, workdays, today))
+        .enumerate()
+        .flat_map(|(batch, care)| care.steps.iter().map(move |step| (batch, care, step)))
+        .filter_map(|(batch, care, step)| work((batch, care), step, outlook, workdays, today))
         .collect();
     let cases = cases(&works, today, days);
     let quantile = |of: &dyn Fn(&Sums) -> f64, day: usize, percent: usize| {
@@ -80,18 +86,40 @@ pub fn workload<'c, 'a: 'c>(
     today.iter_days().take(days).enumerate().map(load).collect()
 }
 
+/// How many grafts of one batch these steps handle in one walk: living ones once each, and dead ones that are made anew.
+pub fn handled<'s, 'a: 's>(steps: impl IntoIterator<Item = &'s StepCare<'a>>) -> u32 {
+    let of = |step: &StepCare<'_>| (step.left(), is_anew(step));
+    together(steps.into_iter().map(of))
+}
+
+fn together(grafts: impl Iterator<Item = (u32, bool)>) -> u32 {
+    let (mut living, mut anew) = (0, 0_u32);
+    for (grafts, is_anew) in grafts {
+        if is_anew {
+            anew = anew.saturating_add(grafts);
+        } else {
+            living = grafts.max(living);
+        }
+    }
+    anew.saturating_add(living)
+}
+
+fn is_anew(step: &StepCare<'_>) -> bool {
+    step.step.brings == [What::Regrafted]
+}
+
 impl BatchCare<'_> {
     /// Whether it is known how many grafts a step is about: how many have to be made anew is known only once they are
     /// dead.
     pub fn knows_how_many(&self, step: &StepCare<'_>) -> bool {
-        step.step.brings != [What::Regrafted]
+        !is_anew(step)
             || (step.state.is_due() && self.facts.first(&[What::Dead]).is_some())
     }
 }
 
 /// The work of one step, where it can be foreseen.
 fn work(
-    care: &BatchCare<'_>,
+    (batch, care): (usize, &BatchCare<'_>),
     step: &StepCare<'_>,
     outlook: &Outlook<'_>,
     workdays: &Workdays,
@@ -115,9 +143,11 @@ fn work(
         }
         State::Done | State::PassedOver => return None,
     };
-    let grafts = step.progress.of.saturating_sub(step.progress.done);
+    let grafts = step.left();
     Some(Work {
+        batch,
         grafts,
+        anew: is_anew(step),
         hours: step.step.hours(grafts),
         days,
     })
@@ -145,12 +175,24 @@ fn cases(works: &[Work], today: NaiveDate, days: usize) -> Vec<Vec<Sums>> {
         .flat_map(|&back| (0..LEVELS).map(move |level| (back, level)));
     let of_case = |(back, level): (Option<u32>, usize)| {
         let mut case = vec![Sums::default(); days];
-        for work in works {
-            let day = in_case(&work.days, back, level).map(|day| (day - today).num_days());
-            let at = day.and_then(|day| usize::try_from(day).ok());
-            if let Some(sums) = at.and_then(|at| case.get_mut(at)) {
-                sums.grafts = sums.grafts.saturating_add(work.grafts);
+        for works in works.chunk_by(|one, next| one.batch == next.batch) {
+            let falls_on = |work: &Work| {
+                let day = in_case(&work.days, back, level)?;
+                let at = usize::try_from((day - today).num_days()).ok()?;
+                (at < days).then_some(at)
+            };
+            let fallen: Vec<(usize, &Work)> = works
+                .iter()
+                .filter_map(|work| Some((falls_on(work)?, work)))
+                .collect();
+            for (nth, &(at, work)) in fallen.iter().enumerate() {
+                let sums = &mut case[at];
                 sums.hours += work.hours;
+                let same_day = || fallen.iter().filter(move |(day, _)| *day == at);
+                if fallen[..nth].iter().all(|(day, _)| *day != at) {
+                    let grafts = together(same_day().map(|(_, w)| (w.grafts, w.anew)));
+                    sums.grafts = sums.grafts.saturating_add(grafts);
+                }
             }
         }
         case

@@ -269,7 +269,7 @@ fn write_blocks(
 
 fn due_rows(care: &BatchCare<'_>, outlook: &Outlook<'_>, today: NaiveDate) -> Vec<Vec<String>> {
     let row = |step: &StepCare<'_>| {
-        let left = standing::left(step);
+        let left = step.left();
         vec![
             cut(&care.batch.name, 16),
             standing::warmth(care),

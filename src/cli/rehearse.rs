@@ -251,10 +251,13 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
                 names.join(", ")
             )
         }
-        Kind::OverCallusRisk if first.urgent => format!(
-            "{place}URGENT, risk of over-callusing by {on}: {}",
-            names.join(", ")
-        ),
+        Kind::OverCallusRisk if first.urgent => {
+            let about = if first.until.is_some() { "about " } else { "" };
+            format!(
+                "{place}URGENT, risk of over-callusing by {about}{on}: {}",
+                names.join(", ")
+            )
+        }
         Kind::OverCallusRisk => format!(
             "{place}headed back but not written down? {}",
             names.join(", ")

@@ -7,8 +7,10 @@ use super::answer::{Answer, ReplyTo, answer};
 use super::cautions;
 use super::chart::{Chart, charts};
 use super::named::ByName;
+use super::places::is_foreseen;
 use super::sections::{last_section, section};
 use super::small_print::small_print;
+use super::words::names as names_of;
 use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
 use crate::notices::{About, Kind, Notice};
 use crate::nursery::{Person, Workdays};
@@ -198,14 +200,20 @@ fn concerns(person: &Person, notice: &Notice, named: &ByName<'_>) -> bool {
 /// Bundles notices into a letter; none where there is nothing to tell.
 pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let mut sections = Vec::new();
-    let mut waiting = in_order(notices, context);
+    let waiting = in_order(notices, context);
     let asked = asked(&waiting, context);
+    let (instead, mut waiting): (Vec<&Notice>, Vec<&Notice>) = waiting
+        .iter()
+        .partition(|n| is_instead(n, &waiting, context));
     while let Some(&first) = waiting.first() {
         let bundle = bundle_of(first, context);
         let (together, rest): (Vec<&Notice>, Vec<&Notice>) = waiting
             .into_iter()
             .partition(|n| bundle_of(n, context) == bundle);
-        sections.push(section(&together, context));
+        let mut told = section(&together, context);
+        told.paragraphs
+            .extend(told_instead(&together, &instead, context));
+        sections.push(told);
         waiting = rest;
     }
     sections.extend(last_section(notices, context));
@@ -229,6 +237,44 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     })
 }
 
+/// Whether a notice tells of work that is to be done in place of what this letter asks of the same batch: nobody has written
+/// down what a look would show, and the one look decides between the two.
+fn is_instead(notice: &Notice, notices: &[&Notice], context: &Context<'_>) -> bool {
+    let (Some(care), Some(step)) = (care_of(notice, context), step_of(notice, context)) else {
+        return false;
+    };
+    let ends = care
+        .limit
+        .and_then(|limit| care.plan.step(&limit.limit.until));
+    let either = ends.is_some_and(|ends| {
+        let rules_out = |what| step.step.opens.unless.contains(what);
+        ends.brings.iter().any(rules_out)
+    });
+    let is_of_batch = |n: &&&Notice| n.kind == Kind::OverCallusRisk && n.about == notice.about;
+    let opened = (notice.kind, notice.by) == (Kind::Opens, Some(By::Heat));
+    opened && either && notices.iter().any(|n| is_of_batch(&n))
+}
+
+/// What may be to do instead with these batches, once for each that is told so.
+fn told_instead(
+    together: &[&Notice],
+    instead: &[&Notice],
+    context: &Context<'_>,
+) -> Option<Paragraph> {
+    if together[0].kind != Kind::OverCallusRisk {
+        return None;
+    }
+    let of = |n: &&&Notice| together.iter().any(|t| t.about == n.about);
+    let theirs: Vec<&&Notice> = instead.iter().filter(of).collect();
+    let said = say(theirs.first()?, context);
+    if theirs.len() == together.len() {
+        return Some(said.to_owned());
+    }
+    let mut names: Vec<&str> = theirs.iter().map(|n| n.about.subject()).collect();
+    names.sort_unstable();
+    Some(format!("{}: {said}", names_of(&names)))
+}
+
 /// The most pressing kind first; within a kind, what closes soonest.
 pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec<&'n Notice> {
     let mut notices = notices.to_vec();
@@ -237,10 +283,12 @@ pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec
     notices
 }
 
-/// What makes notices one section: the kind, the step, and which instructions it needs.
-fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a str, &'a str) {
+/// What makes notices one section: the kind, the step, which instructions it needs, and by what its day is foreseen.
+type Bundle<'a> = (Kind, bool, &'a str, &'a str, Option<bool>);
+
+fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> Bundle<'a> {
     let step = notice.step.as_deref().unwrap_or_default();
-    match notice.kind {
+    let (kind, urgent, step, say) = match notice.kind {
         // What is late week after week is one reminder, however many steps it is.
         Kind::Late if notice.n > 1 => (notice.kind, notice.urgent, "", "again"),
         // So is what tomorrow brings.
@@ -262,7 +310,8 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> (Kind, bool, &'a 
             notice.anchor.as_str(),
         ),
         _ => (notice.kind, notice.urgent, step, ""),
-    }
+    };
+    (kind, urgent, step, say, is_foreseen(notice, context))
 }
 
 pub(super) fn care_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a BatchCare<'a>> {
@@ -277,27 +326,33 @@ pub(super) fn step_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a 
         .find(|s| s.step.id == id)
 }
 
-/// The instructions that fit how the window opened, and the time of the year.
+/// The instructions that fit how the window opened, what was seen, and the time of the year.
 pub(super) fn say<'a>(notice: &Notice, context: &Context<'a>) -> &'a str {
-    let Some(care) = step_of(notice, context) else {
+    let (Some(care), Some(step)) = (care_of(notice, context), step_of(notice, context)) else {
         return "";
     };
-    let by = notice.by.or(care.opened.map(|o| o.by));
-    instructions(care, by, frost_near(notice, context).is_some())
+    let by = notice.by.or(step.opened.map(|o| o.by));
+    instructions(care, step, by, frost_near(notice, context).is_some())
 }
 
-/// The instructions for a step, by how its window opened and whether the first frost of autumn is near.
-pub fn instructions<'a>(care: &StepCare<'a>, by: Option<By>, frost_near: bool) -> &'a str {
-    let step = care.step;
-    if let Some(say) = step.say_frost.as_deref().filter(|_| frost_near) {
-        return say;
-    }
-    let other = match by {
-        Some(By::Heat) if !step.opens.at_once.is_empty() => &step.say_unseen,
-        Some(By::Calendar) => &step.say_calendar,
-        _ => &None,
-    };
-    other.as_deref().unwrap_or(&step.say)
+/// The instructions for a step, by how its window opened, whether anybody has written down what opens it at once, and
+/// whether the first frost of autumn is near.
+pub fn instructions<'a>(
+    care: &BatchCare<'_>,
+    due: &StepCare<'a>,
+    by: Option<By>,
+    frost_near: bool,
+) -> &'a str {
+    let step = due.step;
+    let unseen = care.unseen(due, &care.facts).is_some();
+    let other = [
+        (frost_near, &step.say_frost),
+        (by == Some(By::Calendar), &step.say_calendar),
+        (unseen, &step.say_unseen),
+    ];
+    let fits = other.into_iter().filter(|(fits, _)| *fits);
+    let said = fits.filter_map(|(_, say)| say.as_deref()).next();
+    said.unwrap_or(&step.say)
 }
 
 /// The date from which on the first frost is to be reckoned with, where that is near.

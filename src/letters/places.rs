@@ -101,6 +101,39 @@ fn closes(
     (None, about.filter(|(day, _)| *day <= context.today + SOON))
 }
 
+/// Whether the day to act before, of a limit or a close, is roughly foreseen or by the years before; none where it is known
+/// or foretold.
+pub fn is_foreseen(notice: &Notice, context: &Context<'_>) -> Option<bool> {
+    if !matches!(notice.kind, Kind::OverCallusRisk | Kind::LastCall) {
+        return None;
+    }
+    notice.until?;
+    let care = care_of(notice, context)?;
+    let futures = context.outlook.futures(&care.batch.site, &care.plan.model)?;
+    Some(futures.is_rough())
+}
+
+/// The places with the days that the notices are about instead of those of windows, where these are still to come.
+pub fn at_their_days(
+    mut places: Vec<Place>,
+    notices: &[&Notice],
+    context: &Context<'_>,
+) -> Vec<Place> {
+    for place in &mut places {
+        let here = notices.iter().filter(|n| {
+            let site = place.site.is_empty() || n.about.site() == Some(&place.site);
+            site && n.about.block() == Some(&place.block) && n.on >= context.today
+        });
+        let soonest = here.min_by_key(|n| n.on);
+        let foreseen = soonest.is_some_and(|n| is_foreseen(n, context).is_some());
+        let on = soonest.map(|n| n.on);
+        // The careful day needs no "roughly".
+        place.about = on.filter(|_| foreseen).map(|on| (on, false));
+        place.by = on.filter(|_| !foreseen);
+    }
+    places
+}
+
 /// The step that is to be done: of a risk the one that ends it.
 fn work_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a StepCare<'a>> {
     if notice.kind != Kind::OverCallusRisk {
@@ -167,7 +200,9 @@ pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
         .filter_map(|notice| {
             let care = care_of(notice, context)?;
             let mut row = row(care, work_of(notice, context), context);
-            if notice.kind == Kind::OverCallusRisk {
+            if is_foreseen(notice, context).is_some() {
+                row.by = by_about(notice.on, false, context.today);
+            } else if notice.kind == Kind::OverCallusRisk {
                 let word = if notice.on < context.today {
                     "since"
                 } else {

@@ -162,7 +162,8 @@ pub struct Notice {
     pub n: u32,
     /// The day whose end met the rule.
     pub on: NaiveDate,
-    /// For a spell and the like, its last day so far.
+    /// For a spell and the like, its last day so far. For a limit and a close that no forecast reaches, the middle of the days
+    /// on which they are foreseen: `on` is the earliest tenth of these.
     pub until: Option<NaiveDate>,
     /// For a spell, how hot.
     pub level: Option<Level>,

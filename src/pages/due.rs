@@ -4,7 +4,7 @@ use super::Occasion;
 use super::frame::{document, sources, trouble, troubles, written};
 use super::risks::{Risk, risks};
 use super::standing::{
-    blocks, due, frost_near, hours, last_graft, left, next, opens, pressing, to_regraft, until,
+    blocks, due, frost_near, hours, last_graft, next, opens, pressing, to_regraft, until,
 };
 use crate::care::{BatchCare, Foreseen, State, StepCare};
 use crate::letters::{
@@ -120,7 +120,7 @@ fn block_section(n: usize, block: &[&BatchCare<'_>], occasion: &Occasion<'_>) ->
     let alive = block.iter().map(|care| care.facts.alive());
     let alive = alive.fold(0, u32::saturating_add);
     let steps = || block.iter().flat_map(|care| due(care));
-    let minutes: f64 = steps().map(|s| s.step.hours(left(s)) * 60.0).sum();
+    let minutes: f64 = steps().map(|s| s.step.hours(s.left()) * 60.0).sum();
     let name = block_of(block[0], occasion.context);
     html! {
         section aria-labelledby=(id) {
@@ -235,7 +235,7 @@ fn line(care: &BatchCare<'_>, step: &StepCare<'_>, occasion: &Occasion<'_>) -> L
     Line {
         mark: pressing(step.state),
         what: step.step.title.clone(),
-        more: format!("{}{of} left{since}", count_of(left(step), "graft")),
+        more: format!("{}{of} left{since}", count_of(step.left(), "graft")),
         when,
         sure,
     }
@@ -310,7 +310,7 @@ fn work(occasion: &Occasion<'_>) -> Markup {
             section aria-labelledby="work" {
                 h2 #work { "Work of the next " (count_of(occasion.loads.len() as u32, "day")) }
                 table.work {
-                    caption { "Of two figures: half the time no more than the first, nine times in ten than the second" }
+                    caption { "A graft counts once a day. Of two figures: half the time no more than the first, nine times in ten than the second" }
                     thead {
                         tr { th scope="col" { "Day" } th scope="col" { "Grafts" } th scope="col" { "Crew hours" } }
                     }

@@ -150,14 +150,14 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
         None => {
             let foreseen = context.outlook.limit(care)?;
             let first = foreseen.band.p10?;
+            let danger = if first <= context.today + PRESSING {
+                Danger::Limit
+            } else {
+                Danger::InSight
+            };
             let near = first <= context.today + IN_SIGHT;
-            near.then(|| {
-                (
-                    Danger::InSight,
-                    first,
-                    format!("{title} {}", about(&foreseen, context.today)),
-                )
-            })
+            let said = format!("{title} {}", about(&foreseen, context.today));
+            near.then_some((danger, first, said))
         }
     }
 }

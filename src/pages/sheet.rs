@@ -4,8 +4,8 @@
 use super::Occasion;
 use super::frame::{document, written};
 use super::risks::{Risk, risks};
-use super::standing::{blocks, due, left, pressing};
-use crate::care::{BatchCare, StepCare};
+use super::standing::{blocks, due, pressing};
+use crate::care::{BatchCare, StepCare, handled};
 use crate::letters::{
     block_of, capital, cautions, count_of, crew_time, day, day_short, instructions, names,
 };
@@ -59,7 +59,7 @@ fn tasks_of<'a>(care: &'a BatchCare<'a>) -> impl Iterator<Item = Task<'a>> {
 }
 
 fn minutes(tasks: &[Task<'_>]) -> f64 {
-    let hours = tasks.iter().map(|(_, step)| step.step.hours(left(step)));
+    let hours = tasks.iter().map(|(_, step)| step.step.hours(step.left()));
     hours.sum::<f64>() * 60.0
 }
 
@@ -68,7 +68,9 @@ fn total(tasks: &[Task<'_>], blocks: usize) -> String {
     if tasks.is_empty() {
         return "Nothing is due today.".into();
     }
-    let grafts = tasks.iter().map(|(_, step)| left(step));
+    let same = |a: &Task<'_>, b: &Task<'_>| a.0.batch.name == b.0.batch.name;
+    let batches = tasks.chunk_by(same);
+    let grafts = batches.map(|tasks| handled(tasks.iter().map(|(_, step)| *step)));
     let grafts = grafts.fold(0, u32::saturating_add);
     format!(
         "{} to do in {}, {}{}.",
@@ -160,7 +162,7 @@ fn task(care: &BatchCare<'_>, step: &StepCare<'_>, occasion: &Occasion<'_>) -> M
             td {
                 strong { (step.step.title) }
                 @if !mark.is_empty() { ": " (mark) }
-                small { (count_of(left(step), "graft")) " left" (by) (time) }
+                small { (count_of(step.left(), "graft")) " left" (by) (time) }
             }
             td {}
             td {}
@@ -175,7 +177,7 @@ fn how(tasks: &[Task<'_>], occasion: &Occasion<'_>) -> Markup {
         let site = &care.batch.site;
         let mut grounds = occasion.context.grounds.iter();
         let frost = grounds.any(|g| g.site.id == *site && g.frost_near().is_some());
-        let said = instructions(step, step.opened.map(|o| o.by), frost);
+        let said = instructions(care, step, step.opened.map(|o| o.by), frost);
         let (title, batch) = (step.step.title.as_str(), care.batch.name.as_str());
         match steps.iter_mut().find(|(t, s, _)| (*t, *s) == (title, said)) {
             Some((.., batches)) => batches.push(batch),

@@ -30,11 +30,6 @@ pub fn next<'c, 'a>(care: &'c BatchCare<'a>) -> Option<&'c StepCare<'a>> {
     care.steps.iter().find(ahead)
 }
 
-/// Grafts that a step has left to do.
-pub fn left(step: &StepCare<'_>) -> u32 {
-    step.progress.of.saturating_sub(step.progress.done)
-}
-
 /// Standard days so far, marked where they are not all known.
 pub fn warmth(care: &BatchCare<'_>) -> String {
     let mark = if care.heat().is_none() {
@@ -142,7 +137,7 @@ pub fn to_regraft(care: &BatchCare<'_>, today: NaiveDate) -> Option<String> {
         "{}, block {}: {}, re-graft by {}, {}",
         care.batch.name,
         care.batch.block,
-        count_of(left(step), "graft"),
+        count_of(step.left(), "graft"),
         day_short(by),
         days_left(by, today)
     ))

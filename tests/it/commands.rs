@@ -207,8 +207,8 @@ fn work_waits_for_a_working_day() {
     assert_eq!(saturday.well(), "0 notices, 0 letters\n");
     nursery.write("temps.csv", temperatures("2024-07-21"));
     assert_snapshot!(nursery.round("2024-07-22T06:10:00+02:00"), @r"
-    to Maren Holt: Block A: look for callus lines now (2 batches, 430 grafts), and 1 more thing
-    4 notices, 1 letter
+    to Maren Holt: Block A: risk of over-callusing by about Thu 25 Jul (1 batch, 310 grafts), and 2 more things
+    5 notices, 1 letter
     ");
 }
 
@@ -405,6 +405,12 @@ fn a_rehearsal_in_words() {
       block A: tape off and tie in since Mon 22 Jul: A1
         to Maren Holt: Block A: tape off and tie in now (1 batch, 310 grafts)
 
+    Wed 24 Jul 2024, 06:10
+      block A: URGENT, risk of over-callusing by about Sat 27 Jul: A2
+      block A: look for callus lines, last working day: A2
+      block A: head back, last working day: A2
+        to Maren Holt: Block A: risk of over-callusing by about Sat 27 Jul (1 batch, 120 grafts), and 2…
+
     Thu 25 Jul 2024, 06:10
       block A: look again since Wed 24 Jul: A1
       block A: tape off and tie in since Wed 24 Jul: A2
@@ -417,7 +423,7 @@ fn a_rehearsal_in_words() {
       before days off: Maren Holt
         to Maren Holt: Before Mon 29 Jul: 1 batch may come to its limit and 1 window may open
 
-    9 letters in letters
+    10 letters in letters
 
     batch  step                   opened on   told on     done on     days in hand
     A1     look for callus lines  Mon 15 Jul  Tue 16 Jul  Fri 19 Jul             3
@@ -430,7 +436,7 @@ fn a_rehearsal_in_words() {
 
     Days in hand: from the day it was done (or today, where it was not) to the last day in time.
     ");
-    assert_eq!(nursery.letters().len(), 9);
+    assert_eq!(nursery.letters().len(), 10);
     assert!(
         !nursery.path("state").exists(),
         "a rehearsal leaves the memory alone"

@@ -11,14 +11,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// One season at one site.
-struct Season {
-    site: &'static str,
+pub struct Season {
+    pub site: &'static str,
     series: &'static str,
     zone: &'static str,
     latitude: f64,
     /// The mean heat of a day from 15 July to 31 August in that series, in °C·d.
     standard_day: f64,
-    year: i32,
+    pub year: i32,
 }
 
 const PEOPLE: [&str; 2] = ["maren@alderfold.example", "jory@alderfold.example"];
@@ -27,7 +27,7 @@ const WEEKS: u64 = 6;
 /// At most so many letters of heat a cohort and person, in the mean of a season.
 const AT_MOST: f64 = 2.0;
 
-fn warm(year: i32) -> Season {
+pub fn warm(year: i32) -> Season {
     Season {
         site: "warm",
         series: "clemson_1991_2020.csv",
@@ -38,7 +38,7 @@ fn warm(year: i32) -> Season {
     }
 }
 
-fn cool(year: i32) -> Season {
+pub fn cool(year: i32) -> Season {
     Season {
         site: "cool",
         series: "seattle.csv",
@@ -75,7 +75,8 @@ impl Season {
             .collect()
     }
 
-    fn nursery(&self) -> Nursery {
+    /// The nursery, its grafts looked after or left alone.
+    fn nursery(&self, looked_after: bool) -> Nursery {
         let header = "date,tmin_c,tmax_c\n".to_owned();
         let rows = self.rows();
         let of = |is: &dyn Fn(i32) -> bool| -> String {
@@ -95,6 +96,7 @@ impl Season {
             .grafted()
             .iter()
             .enumerate()
+            .filter(|_| looked_after)
             .flat_map(|(n, (week, day))| {
                 [(15, "lines"), (17, "headed-back"), (23, "tape-off")].map(|(after, what)| {
                     format!("{},W{week}-{n},{what},\n", *day + Days::new(after))
@@ -158,13 +160,15 @@ log = false
             .with("temps.csv", &(header + &of(&|year| year == self.year)))
     }
 
-    /// What the season tells, round by round.
-    fn told(&self) -> Vec<Value> {
+    /// What the season tells, round by round; with the next days foretold as they came, or with a logger only.
+    pub fn told(&self, looked_after: bool, foretold: bool) -> Vec<Value> {
         let words = format!(
-            "rehearse --from {year}-07-01 --to {year}-10-15 --forecast perfect --letters letters --json",
+            "rehearse --from {year}-07-01 --to {year}-{}{} --letters letters --json",
+            if looked_after { "10-15" } else { "09-20" },
+            if foretold { " --forecast perfect" } else { "" },
             year = self.year
         );
-        let ran = self.nursery().run(&words);
+        let ran = self.nursery(looked_after).run(&words);
         assert_eq!(ran.code, 0, "{ran}");
         ran.out
             .lines()
@@ -212,7 +216,7 @@ fn letters_of_heat(told: &[Value]) -> Letters {
 
 /// Prints the season's row for each person, and gives how many letters a cohort got in the mean.
 fn count(season: &Season) -> Vec<(&'static str, f64)> {
-    let told = season.told();
+    let told = season.told(true, true);
     let letters = letters_of_heat(&told);
     let of = |person: &'static str| {
         let counts: Vec<usize> = (0..WEEKS)

@@ -26,6 +26,7 @@ mod imap;
 mod imap_server;
 mod keeping;
 mod learning;
+mod logger_only;
 mod met_norway;
 mod noaa_daily;
 mod note;

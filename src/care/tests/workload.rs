@@ -64,17 +64,17 @@ fn work_waits_for_a_working_day() {
 
 #[test]
 fn what_is_late_counts_whole_and_what_is_half_done_by_half() {
-    // 20 + 75 + 150 minutes a hundred; nobody knows how many would have to be grafted anew.
-    check(&maple(), 60, "60 300 4.08");
+    // 20 + 75 + 150 minutes a hundred in one walk; nobody knows how many would have to be grafted anew.
+    check(&maple(), 60, "60 100 4.08");
     let half = maple().records("15 lines, 16 headed-back 60, 20 looked");
-    // 40 left to head back; the next look is due on day 25, five standard days after the last (15 minutes a hundred).
-    check(&half, 24, "24 140 3.00, 26 100 0.25");
+    // 40 left to head back, of the 100 to untie; the next look is due on day 25, five standard days after the last (15 minutes a hundred).
+    check(&half, 24, "24 100 3.00, 26 100 0.25");
 }
 
 #[test]
 fn only_the_dead_are_counted_to_be_made_anew() {
-    // 95 alive: 95 x 245 minutes a hundred are 3.88 h, and 5 x 400 are 0.33 h.
-    check(&maple().records("40 dead 5"), 60, "60 290 4.21");
+    // 95 alive and 5 to make anew: 95 x 245 minutes a hundred are 3.88 h, and 5 x 400 are 0.33 h.
+    check(&maple().records("40 dead 5"), 60, "60 100 4.21");
 }
 
 #[test]

@@ -33,7 +33,7 @@ pub fn write_workload(out: &mut dyn Write, loads: &[DayLoad]) -> anyhow::Result<
     }
     writeln!(
         out,
-        "\nWork of the next {} (of two figures: half the time no more than the first, nine times in ten than the second)",
+        "\nWork of the next {}, a graft counted once a day (of two figures: half the time no more than the first, nine times in ten than the second)",
         count_of(loads.len() as u32, "day")
     )?;
     let columns = [

@@ -123,7 +123,7 @@ fn written(lines: Vec<(String, String, Vec<&str>)>, between: &str) -> Vec<String
 pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
     let mut lists: Vec<List> = Vec::new();
     let mut written = 0;
-    for errand in errands {
+    for (at, errand) in errands.iter().enumerate() {
         let Some(care) = context.named.get(&errand.batch) else {
             continue;
         };
@@ -137,7 +137,9 @@ pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
         if written <= LONGEST
             && let Some(list) = lists.last_mut()
         {
-            list.lines.push(errand_line(care, errand, context));
+            let same_walk = follows_a_look(care, errand, &errands[..at]);
+            list.lines
+                .push(errand_line(care, errand, same_walk, context));
         }
     }
     lists.retain(|list| !list.lines.is_empty());
@@ -151,8 +153,28 @@ pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
     lists
 }
 
-/// "C-14 head back, 310 grafts, 3.9 h, by Tue 18 Aug".
-fn errand_line(care: &BatchCare<'_>, errand: &Errand, context: &Context<'_>) -> String {
+/// Whether an errand before it is the look that shows where this work is to be done: a crew does both in one walk.
+fn follows_a_look(care: &BatchCare<'_>, errand: &Errand, before: &[Errand]) -> bool {
+    let Some(step) = care.step(&errand.step) else {
+        return false;
+    };
+    let same = before.iter().rev();
+    let mut same = same.take_while(|e| e.batch == errand.batch);
+    let shows = |e: &Errand| {
+        let look = care.plan.step(&e.step);
+        look.is_some_and(|look| look.brings.iter().any(|w| step.step.opens.at_once.contains(w)))
+    };
+    care.unseen(step, &care.facts).is_some() && same.any(shows)
+}
+
+/// "C-14 head back, 310 grafts, 3.9 h, by Tue 18 Aug", "C-14 then head back, the same grafts, 3.9 h" where it is done in
+/// one walk with what stands before it.
+fn errand_line(
+    care: &BatchCare<'_>,
+    errand: &Errand,
+    same_walk: bool,
+    context: &Context<'_>,
+) -> String {
     let (left, minutes) = work_of(care, errand);
     let time = minutes.map_or_else(String::new, |m| format!(", {}", crew_time(m)));
     let until = match errand.on {
@@ -160,12 +182,12 @@ fn errand_line(care: &BatchCare<'_>, errand: &Errand, context: &Context<'_>) -> 
         day if day < context.today => format!(", late since {}", day_near(day, context.today)),
         day => format!(", by {}", day_near(day, context.today)),
     };
-    format!(
-        "{} {}, {}{time}{until}",
-        errand.batch,
-        title_of(care, &errand.step),
-        count_of(left, "graft")
-    )
+    let (batch, title) = (&errand.batch, title_of(care, &errand.step));
+    if same_walk {
+        return format!("{batch} then {title}, the same grafts{time}{until}");
+    }
+    let grafts = count_of(left, "graft");
+    format!("{batch} {title}, {grafts}{time}{until}")
 }
 
 /// What is left of a step, and the crew minutes it takes.

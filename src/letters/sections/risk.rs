@@ -2,9 +2,11 @@
 
 use super::site_of;
 use crate::care::{BatchCare, Stretch};
-use crate::letters::letter::{Context, Place, Section, care_of};
-use crate::letters::places::{places, places_named, rows, totals, undated};
-use crate::letters::words::{capital, count_of, day_short, list, span};
+use crate::letters::letter::{Context, Section, care_of};
+use crate::letters::places::{
+    at_their_days, is_foreseen, places, places_named, rows, totals, undated,
+};
+use crate::letters::words::{about, capital, count_of, day_near, day_short, list, span};
 use crate::notices::{Kind, Notice};
 use crate::nursery::{Repeat, What};
 use chrono::NaiveDate;
@@ -14,12 +16,15 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
     let soonest = notices.iter().map(|n| n.on).min().unwrap_or(context.today);
     let (risk, work, say) = limit_words(notices[0], context);
     let passed = soonest < context.today;
-    let when = if passed {
-        format!("since {}", day_short(soonest))
-    } else {
-        format!("by {}", day_short(soonest))
+    let foreseen = is_foreseen(notices[0], context);
+    let when = match foreseen {
+        Some(_) => format!("by about {}", day_near(soonest, context.today)),
+        None if passed => format!("since {}", day_short(soonest)),
+        None => format!("by {}", day_short(soonest)),
     };
-    let lead = if passed {
+    let lead = if let Some(rough) = foreseen {
+        foreseen_words(notices, (soonest, rough), risk, context)
+    } else if passed {
         format!(
             "The warmth at which {risk} becomes a risk was reached on {}. Not all written down as done: {work}.",
             day_short(soonest)
@@ -43,7 +48,7 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        places: at_limit(places, notices, context),
+        places: at_their_days(places, notices, context),
         paragraphs: [
             Some(lead),
             what_moves_it(notices, soonest, context),
@@ -57,17 +62,35 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
     }
 }
 
-/// The places with the day of the limit instead of the window's, where it is still to come.
-fn at_limit(mut places: Vec<Place>, notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
-    for place in &mut places {
-        let here = notices.iter().filter(|n| {
-            let site = place.site.is_empty() || n.about.site() == Some(&place.site);
-            site && n.about.block() == Some(&place.block)
-        });
-        let soonest = here.map(|n| n.on).min();
-        place.by = soonest.filter(|on| *on >= context.today);
-    }
-    places
+/// When a limit is reached that no forecast reaches: about when, and from when on it is to be reckoned with.
+fn foreseen_words(
+    notices: &[&Notice],
+    (soonest, rough): (NaiveDate, bool),
+    risk: &str,
+    context: &Context<'_>,
+) -> String {
+    let middle = notices.iter().filter(|n| n.on == soonest);
+    let middle = middle.filter_map(|n| n.until).min().unwrap_or(soonest);
+    let (first, middle) = (
+        day_near(soonest, context.today),
+        day_near(middle, context.today),
+    );
+    let (by, careful) = if rough {
+        (
+            "Roughly, if it stays as warm as of late",
+            format!("; a little warmer, and it is {first}"),
+        )
+    } else {
+        (
+            "By the years before",
+            format!("; in one year of ten by {first}"),
+        )
+    };
+    let careful = if first == middle { String::new() } else { careful };
+    format!(
+        "No forecast reaches so far. {by}, the warmth at which {risk} becomes a risk is reached about {middle}{careful}.{}",
+        last_to_act(soonest, context)
+    )
 }
 
 /// The heat of the days to come against what is usual for them.
@@ -243,11 +266,13 @@ fn over_line(notice: &Notice, context: &Context<'_>) -> String {
             format!("{what}: by the forecast of today it does not come.")
         };
     }
-    let limit = care_of(notice, context).and_then(|care| care.limit);
-    let when = limit.and_then(|l| l.reached_on).map_or_else(
-        || "is not in sight now".to_owned(),
-        |day| format!("comes about {} now", day_short(day)),
-    );
+    let care = care_of(notice, context);
+    let by = care.and_then(|care| context.outlook.act_before_limit(care));
+    let when = match by.map(|by| (by.on, by.foreseen)) {
+        None => "is not in sight now".to_owned(),
+        Some((day, None)) => format!("comes about {} now", day_near(day, context.today)),
+        Some((_, Some(foreseen))) => format!("comes {} now", about(&foreseen, context.today)),
+    };
     format!(
         "{what} by {}: by what is known today it {when} and does not press.",
         day_short(notice.on)

@@ -44,7 +44,7 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
             lines: coming(&digest.coming, context),
         },
         List {
-            title: "The work of two weeks (half the time no more than the first figure, nine times in ten than the second):".into(),
+            title: "The work of two weeks (a graft counts once a day; half the time no more than the first figure, nine times in ten than the second):".into(),
             lines: work(&digest.work),
         },
     ];

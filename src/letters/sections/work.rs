@@ -4,21 +4,35 @@ use super::lists::told;
 use super::{batches, title};
 use crate::care::By;
 use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
-use crate::letters::places::{places, places_named, rows, totals};
+use crate::letters::places::{at_their_days, is_foreseen, places, places_named, rows, totals};
 use crate::letters::words::{about, capital, day_near, day_short, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
 
+/// What is to be done, as a heading says it: "head back", and "look first, then head back" where nobody has written down what
+/// it waits for.
+fn task(notice: &Notice, context: &Context<'_>) -> String {
+    let title = title(notice, context);
+    let unseen = step_of(notice, context).and_then(|s| s.step.say_unseen.as_deref());
+    if unseen == Some(say(notice, context)) {
+        format!("look first, then {title}")
+    } else {
+        title.to_owned()
+    }
+}
+
 pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let title = title(notices[0], context);
+    let task = task(notices[0], context);
+    let looks = task != title(notices[0], context);
+    let now = if looks { task } else { format!("{task} now") };
     let places = places(notices, context);
     let mut paragraphs = vec![say(notices[0], context).to_owned()];
     paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
     Section {
-        heading: format!("{} now", capital(title)),
+        heading: capital(&now),
         subject: format!(
-            "{}: {title} now ({})",
+            "{}: {now} ({})",
             places_named(&places),
             totals(&places)
         ),
@@ -31,20 +45,25 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
 
 /// The last working day on which it is in time.
 pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let title = title(notices[0], context);
-    let places = places(notices, context);
+    let task = task(notices[0], context);
+    let places = at_their_days(places(notices, context), notices, context);
     let soonest = notices.iter().map(|n| n.on).min().unwrap_or(context.today);
+    let closes = match is_foreseen(notices[0], context) {
+        None => "It closes",
+        Some(false) => "By the years before it may close",
+        Some(true) => "If it stays as warm as of late, it may close",
+    };
     let when = match (soonest - context.today).num_days() {
-        0 => "It closes today.".to_owned(),
+        0 => format!("{closes} today."),
         _ => format!(
-            "It closes on {}, before the next working day.",
+            "{closes} on {}, before the next working day.",
             day_short(soonest)
         ),
     };
     Section {
-        heading: format!("Last working day: {title}"),
+        heading: format!("Last working day: {task}"),
         subject: format!(
-            "{}: last working day to {title} ({})",
+            "{}: last working day to {task} ({})",
             places_named(&places),
             totals(&places)
         ),
@@ -95,7 +114,7 @@ fn frost(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
 }
 
 pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let title = title(notices[0], context);
+    let task = task(notices[0], context);
     let places = places(notices, context);
     let step = step_of(notices[0], context);
     // A graft made too late in the year is lost; all other work is better late than never.
@@ -108,9 +127,9 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
         ]
     };
     Section {
-        heading: format!("Late: {title}"),
+        heading: format!("Late: {task}"),
         subject: format!(
-            "{}: late to {title} ({})",
+            "{}: late to {task} ({})",
             places_named(&places),
             totals(&places)
         ),

@@ -108,7 +108,7 @@ fn on_monday() {
       head back, block C: C-14, C-15, since Sun 19 Jul
       head back, block A: A-2, since Sat 18 Jul
 
-    HEAD BACK NOW
+    LOOK FIRST, THEN HEAD BACK
       Block A: 1 batch, 1 graft, by Tue 21 Jul
       Block C: 2 batches, 310 grafts, by Wed 22 Jul
 
@@ -142,9 +142,10 @@ fn on_monday() {
       tape off and tie in, block A: A-2, roughly Tue 21 Jul
       tape off and tie in, block C: C-14, C-15, roughly Wed 22 Jul
 
-    The work of two weeks (half the time no more than the first
-    figure, nine times in ten than the second):
-      Mon 20 Jul: 622 grafts, 4.9 h
+    The work of two weeks, each graft once a day whatever is done on
+    it (half the time no more than the first figure, nine times in ten
+    than the second):
+      Mon 20 Jul: 311 grafts, 4.9 h
       Wed 22 Jul: 1 grafts, 0.0 h
       Thu 23 Jul: 310 grafts, 7.8 h
 
@@ -154,13 +155,13 @@ fn on_monday() {
 
     Block C:
       C-14 look for callus lines, 100 grafts, 20 min, by Wed 22 Jul
-      C-14 head back, 100 grafts, 1.2 h, by Wed 22 Jul
+      C-14 then head back, the same 100 grafts, 1.2 h, by Wed 22 Jul
       C-15 look for callus lines, 210 grafts, 42 min, by Wed 22 Jul
-      C-15 head back, 210 grafts, 2.6 h, by Wed 22 Jul
+      C-15 then head back, the same 210 grafts, 2.6 h, by Wed 22 Jul
 
     Block A:
       A-2 look for callus lines, 1 graft, 1 min, by Tue 21 Jul
-      A-2 head back, 1 graft, 1 min, by Tue 21 Jul
+      A-2 then head back, the same 1 graft, 1 min, by Tue 21 Jul
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -226,7 +227,7 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       head back, block C: C-14, C-15, since Sat 18 Jul
       head back, block A: A-2, since Sat 18 Jul
 
-    HEAD BACK NOW
+    LOOK FIRST, THEN HEAD BACK
       Block A: 1 batch, 1 graft, by Mon 20 Jul
       Block C: 2 batches, 310 grafts, by Tue 21 Jul
 
@@ -284,9 +285,10 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       tape off and tie in, block A: A-2, roughly Mon 20 Jul
       tape off and tie in, block C: C-14, C-15, roughly Tue 21 Jul
 
-    The work of two weeks (half the time no more than the first
-    figure, nine times in ten than the second):
-      Mon 20 Jul: 622 grafts, 4.9 h
+    The work of two weeks, each graft once a day whatever is done on
+    it (half the time no more than the first figure, nine times in ten
+    than the second):
+      Mon 20 Jul: 311 grafts, 4.9 h
       Tue 21 Jul: 1 grafts, 0.0 h
       Wed 22 Jul: 310 grafts, 7.8 h
 
@@ -296,13 +298,13 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
 
     Block C:
       C-14 look for callus lines, 100 grafts, 20 min, by Tue 21 Jul
-      C-14 head back, 100 grafts, 1.2 h, by Tue 21 Jul
+      C-14 then head back, the same 100 grafts, 1.2 h, by Tue 21 Jul
       C-15 look for callus lines, 210 grafts, 42 min, by Tue 21 Jul
-      C-15 head back, 210 grafts, 2.6 h, by Tue 21 Jul
+      C-15 then head back, the same 210 grafts, 2.6 h, by Tue 21 Jul
 
     Block A:
       A-2 look for callus lines, 1 graft, 1 min, by Mon 20 Jul
-      A-2 head back, 1 graft, 1 min, by Mon 20 Jul
+      A-2 then head back, the same 1 graft, 1 min, by Mon 20 Jul
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -363,7 +365,7 @@ fn the_eve_and_the_last_working_day() {
       C-15  210 grafts  by Wed 22 Jul
             Bloodgood: 20.0 standard days, 300 °C·d
 
-    LAST WORKING DAY: HEAD BACK
+    LAST WORKING DAY: LOOK FIRST, THEN HEAD BACK
       Block C: 2 batches, 310 grafts, by Wed 22 Jul
 
     It closes today. Nobody has written down lines yet: look first,

@@ -209,7 +209,7 @@ fn in_the_measures_of_the_us() {
       D-1   100 grafts  by Wed 22 Jul
             Osakazuki: 18.0 standard days, 486 °F·d
 
-    HEAD BACK NOW
+    LOOK FIRST, THEN HEAD BACK
       Block C: 1 batch, 100 grafts, by Wed 22 Jul
       Block D: 1 batch, 100 grafts, by Wed 22 Jul
 

@@ -30,8 +30,9 @@ fn on_a_monday_with_nothing_due() {
       head back, block A: A-2, roughly Sat 18 Jul
       head back, block C: C-14, C-15, roughly Sun 19 Jul
 
-    The work of two weeks (half the time no more than the first
-    figure, nine times in ten than the second):
+    The work of two weeks, each graft once a day whatever is done on
+    it (half the time no more than the first figure, nine times in ten
+    than the second):
       Wed 15 Jul: 1 grafts, 0.0 h
       Thu 16 Jul: 310 grafts, 1.0 h
 

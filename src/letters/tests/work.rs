@@ -135,11 +135,11 @@ fn opened_by_records_in_parts() {
 fn opened_by_warmth_alone_and_unseen() {
     let season = maple().records("14 looked");
     insta::assert_snapshot!(letter(&season, 19, Kind::Opens), @r"
-    Block C: head back now (1 batch, 100 grafts)
+    Block C: look first, then head back (1 batch, 100 grafts)
 
     Alder Fold Nursery, Monday 20 July 2026
 
-    HEAD BACK NOW
+    LOOK FIRST, THEN HEAD BACK
       Block C: 1 batch, 100 grafts, by Wed 22 Jul
 
     Nobody has written down lines yet: look first, and head back only
@@ -323,7 +323,7 @@ fn everything_at_once() {
     notices.extend(news(&season, 29, &ledger, &[]));
     let seasons = std::slice::from_ref(&season);
     insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r"
-    Block C: head back, done but not written down? (1 batch, 100 grafts), and 4 more things
+    Block C: head back, done but not written down? (1 batch, 100 grafts), and 3 more things
 
     Alder Fold Nursery, Thursday 30 July 2026
 
@@ -334,21 +334,12 @@ fn everything_at_once() {
     risk. If the work is done, write it down with its date; if not,
     look today.
 
-      C-14  100 grafts  since Sat 25 Jul
-            Osakazuki: 28.0 standard days, 420 °C·d
-
-    RE-GRAFT NOW
-      Block C: 1 batch, 100 grafts
-
     Only where the scion is dead or shows no callus on either side:
     leave the stock unheaded and re-graft on the opposite side, 5 to
     10 cm lower, if the bark still slips. Write down regrafted with
     the number; they become a batch of their own.
 
-    Opened by warmth: 24.0 standard days since grafting, reached on
-    Sat 25 Jul.
-
-      C-14  100 grafts
+      C-14  100 grafts  since Sat 25 Jul
             Osakazuki: 28.0 standard days, 420 °C·d
 
     LATE: LOOK FOR CALLUS LINES
@@ -365,7 +356,7 @@ fn everything_at_once() {
       C-14  100 grafts  was due Wed 22 Jul
             Osakazuki: 28.0 standard days, 420 °C·d
 
-    LATE: HEAD BACK
+    LATE: LOOK FIRST, THEN HEAD BACK
       Block C: 1 batch, 100 grafts, was due by Wed 22 Jul
 
     The time for this has run out and it is not all written down.

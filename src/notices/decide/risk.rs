@@ -1,5 +1,5 @@
 //! The risk of over-callusing: told at once, days off included, asked about afterwards, taken back where a later forecast
-//! moves it out; and over-callusing that was seen.
+//! moves it out; and over-callusing that was seen. Where no forecast reaches the limit, the years before tell of it.
 
 use super::{View, anchor, grafting, last, of_batch};
 use crate::care::{BatchCare, LimitCare, Moment};
@@ -41,7 +41,8 @@ fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Opti
 /// Told at once, again when it has come nearer, then asked about on working days.
 fn over_callus(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<Notice> {
     let risk = care.limit.filter(|l| l.running && care.is_open())?;
-    let day = risk.reached_on?;
+    let deadline = view.outlook.act_before_limit(care)?;
+    let day = deadline.on;
     let anchor = anchor(care, None);
     let before = told_of(care, risk, ledger);
     // What was taken back is told anew.
@@ -59,6 +60,7 @@ fn over_callus(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option
     let n = before.map_or(1, |t| t.n + 1);
     let mut notice = of_batch(care, Kind::OverCallusRisk, &risk.limit.id, anchor, n, day);
     notice.urgent = urgent;
+    notice.until = deadline.middle();
     Some(notice)
 }
 
@@ -79,7 +81,11 @@ fn is_taken_back(care: &BatchCare<'_>, told: &Told, ledger: &Ledger) -> bool {
 fn risk_over(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<Notice> {
     let risk = care.limit.filter(|l| l.running && care.is_open())?;
     let told = told_of(care, risk, ledger)?;
-    let day = risk.reached_on.or_else(|| not_before(care))?;
+    let day = if is_foretold(told) {
+        risk.reached_on.or_else(|| not_before(care))?
+    } else {
+        view.outlook.act_before_limit(care)?.on
+    };
     let moved_out = (day - told.on).num_days() >= RISK_NEARER;
     let gone = moved_out && day > view.today && !presses(view, care.warmth.moment, day);
     let told_now = gone && view.workdays.works(view.today) && !is_taken_back(care, told, ledger);
@@ -87,6 +93,11 @@ fn risk_over(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<N
         let (id, anchor) = (&told.step, told.anchor.clone());
         of_batch(care, Kind::RiskOver, id, anchor, told.n, told.on)
     })
+}
+
+/// Whether it was told by a forecast: a forecast that fails or ends takes nothing back.
+fn is_foretold(told: &Told) -> bool {
+    told.until.is_none() && told.on >= told.told_on
 }
 
 /// The first day on which a limit can be reached that is not reached by all that is known and foretold: the day after. None

@@ -71,22 +71,34 @@ fn is_withdrawn(ledger: &Ledger, care: &BatchCare<'_>, opens: &Told) -> bool {
         .any(|w| w.step == opens.step && w.anchor == opens.anchor && w.n == opens.n)
 }
 
-/// No working day is left after today up to its close: once for each opening that was told before today.
+/// No working day is left after today up to its close, known, foretold or by the years before: once for each opening that
+/// was told before today.
 fn last_call(
     view: &View<'_>,
     care: &BatchCare<'_>,
     step: &StepCare<'_>,
     ledger: &Ledger,
 ) -> Option<Notice> {
-    if !care.is_open() || step.state != State::Closing {
+    if !care.is_open() || !matches!(step.state, State::Open | State::Closing) {
         return None;
     }
     let (id, anchor) = (step.step.id.as_str(), anchor(care, Some(step)));
     let opens = last(ledger.of(Kind::Opens, &care.batch.name), id, &anchor)?;
     let called = last(ledger.of(Kind::LastCall, &care.batch.name), id, &anchor);
-    let news = opens.told_on < view.today && called.is_none_or(|called| called.n < opens.n);
-    let (n, on) = (opens.n, step.closes_on?);
-    news.then(|| of_batch(care, Kind::LastCall, id, anchor, n, on))
+    if opens.told_on >= view.today || called.is_some_and(|called| called.n >= opens.n) {
+        return None;
+    }
+    let close = view.outlook.act_before_close(care, step)?;
+    let closing = match close.foreseen {
+        None => step.state == State::Closing,
+        Some(_) => {
+            let tomorrow = view.today.succ_opt()?;
+            view.workdays.last_within(tomorrow, close.on).is_none()
+        }
+    };
+    let mut notice = of_batch(care, Kind::LastCall, id, anchor, opens.n, close.on);
+    notice.until = close.middle();
+    closing.then_some(notice)
 }
 
 /// A window that by the forecast opens with the end of today, on the eve of a working day. Before days off the

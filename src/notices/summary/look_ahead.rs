@@ -1,7 +1,7 @@
 //! Before days off: what will open, run out or be reached before this person is back.
 
 use super::{Coming, Desk, coming_of};
-use crate::care::Foreseen;
+use crate::care::{Deadline, Foreseen};
 use chrono::NaiveDate;
 
 /// What one person is told before days off.
@@ -32,16 +32,15 @@ pub(super) fn digest(desk: &Desk<'_>) -> Option<LookAhead> {
         band.p10.is_some_and(|day| day < back) && band.p90.is_none_or(|day| day >= today)
     };
     // Where no forecast reaches the day, the years before tell about when it will be.
+    let foreseen = |by: Deadline| by.foreseen.unwrap_or(Foreseen::certain(by.on));
     let closing = desk.due().filter_map(|(care, step)| {
-        let known = step.closes_on.map(Foreseen::certain);
-        let foreseen = known.or_else(|| outlook.closes(care, step))?;
-        Some(coming_of(care, &step.step.id, foreseen))
+        let by = outlook.act_before_close(care, step)?;
+        Some(coming_of(care, &step.step.id, foreseen(by)))
     });
     let limits = desk.open().filter_map(|care| {
         let limit = care.limit.filter(|l| !l.state.is_past())?;
-        let foreseen = limit.reached_on.map(Foreseen::certain);
-        let foreseen = foreseen.or_else(|| outlook.limit(care))?;
-        Some(coming_of(care, &limit.limit.id, foreseen))
+        let by = outlook.act_before_limit(care)?;
+        Some(coming_of(care, &limit.limit.id, foreseen(by)))
     });
     let digest = LookAhead {
         back,

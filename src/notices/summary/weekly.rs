@@ -68,9 +68,9 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
         .filter(|(_, step)| step.state == State::Late)
         .count() as u32;
     let presses = |care: &&BatchCare<'_>| {
-        let running = care.limit.filter(|limit| limit.running);
-        let reached = running.and_then(|limit| limit.reached_on);
-        reached.is_some_and(|day| day <= today + PRESSING)
+        let running = care.limit.is_some_and(|limit| limit.running);
+        let by = desk.view.outlook.act_before_limit(care);
+        running && by.is_some_and(|by| by.on <= today + PRESSING)
     };
     let coming = desk.coming(today + AHEAD);
     let next = if coming.is_empty() {

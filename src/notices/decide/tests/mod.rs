@@ -11,7 +11,6 @@ mod work;
 
 use super::*;
 use crate::care::tests::season::{Season, maple, weekdays};
-use crate::days::PastYears;
 use chrono::Weekday;
 use proptest::prelude::*;
 use std::collections::HashSet;
@@ -84,7 +83,7 @@ pub(crate) fn news_for(
     let (cares, _) = season.cares(&grounds[0]);
     let now = today.and_hms_opt(6, 10, 0).unwrap().and_utc();
     let workdays = &season.workdays;
-    let past = [PastYears::default()];
+    let past = [season.past.clone()];
     decide(
         &View {
             now,

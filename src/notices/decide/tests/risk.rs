@@ -193,6 +193,63 @@ fn beyond_the_forecast_a_risk_is_gone_only_where_nothing_is_missing() {
 }
 
 #[test]
+fn without_a_forecast_a_risk_is_told_before_it_is_there() {
+    // As warm as of late: 300 by Friday the 21st, and 60 more by Monday the 24th.
+    let blind = on_weekdays().without_forecast();
+    check_risks(
+        &[(&blind, 1..26)],
+        &[
+            "21: over-callus-risk over-callusing 24 urgent",
+            "25: over-callus-risk over-callusing 24 n2",
+        ],
+    );
+}
+
+#[test]
+fn by_the_years_before_the_hot_ones_count() {
+    // One year in three brought 21 a day: 285 by Thursday the 20th, and 75 more in four days. It came at 15 a day.
+    let blind = on_weekdays().without_forecast().but(|s| {
+        for (year, mean) in [(2023, 14.0), (2024, 20.0), (2025, 26.0)] {
+            let first = NaiveDate::from_ymd_opt(year, 7, 1).unwrap();
+            for day in first.iter_days().take(200) {
+                s.past.add(year, day, mean, mean);
+            }
+        }
+    });
+    check_risks(
+        &[(&blind, 1..26)],
+        &[
+            "20: over-callus-risk over-callusing 23 urgent",
+            "25: over-callus-risk over-callusing 24 n2",
+        ],
+    );
+}
+
+#[test]
+fn without_a_forecast_a_record_takes_a_risk_back() {
+    // No lines on day 22: the limit comes ten standard days after it. Day 24 is a Monday.
+    let blind = on_weekdays().without_forecast();
+    check_risks(
+        &[(&blind, 20..22), (&blind.clone().records("22 no-lines"), 22..32)],
+        &[
+            "21: over-callus-risk over-callusing 24 urgent",
+            "24: risk-over over-callusing 24",
+            "29: over-callus-risk over-callusing 32 n2 urgent",
+        ],
+    );
+}
+
+#[test]
+fn without_a_forecast_cold_days_take_nothing_back_while_it_presses() {
+    // Told on day 21 of day 24; at 8 °C (3 a day) it is still to come on day 26, and is said no more.
+    let blind = on_weekdays().without_forecast().weather("21x20 60x8");
+    check_risks(
+        &[(&blind, 20..28)],
+        &["21: over-callus-risk over-callusing 24 urgent"],
+    );
+}
+
+#[test]
 fn over_callusing_that_was_seen_is_told_at_once_and_once() {
     let told = |records: &str, days| {
         let mut played = Played::default().rounds(&on_weekdays().records(records), days);

@@ -220,3 +220,24 @@ fn a_week_lies_between_two_words_on_what_is_late_however_late_the_first_was() {
         ]
     );
 }
+
+#[test]
+fn without_a_forecast_the_last_working_day_is_told_too() {
+    // 315 °C·d close two windows on Friday the 21st, and 420 the third a week later.
+    let blind = on_weekdays().without_forecast();
+    let calls = |season: &Season, days, expected: &[&str]| {
+        let played = Played::default().rounds(season, days);
+        played.check_of("last-call", expected);
+    };
+    calls(
+        &blind,
+        1..35,
+        &[
+            "21: last-call callus-check 21",
+            "21: last-call head-back 21",
+            "28: last-call tape-off 28",
+        ],
+    );
+    let done = blind.clone().records("20 lines, 20 headed-back");
+    calls(&done, 1..35, &["28: last-call tape-off 28"]);
+}
