@@ -23,6 +23,8 @@ pub struct Survey<'a> {
     pub past: &'a [PastYears],
     /// Every batch in force whose site and plan are known, by site, block and name.
     pub cares: Vec<BatchCare<'a>>,
+    /// Every field record in force, in the order in which they were written down.
+    pub records: &'a [Record],
     /// What the field records teach; nothing where nothing is learned.
     pub lessons: &'a Lessons,
     /// What could not be used.
@@ -138,6 +140,7 @@ pub fn survey<T>(
         grounds: &grounds,
         past: &past,
         cares,
+        records: &records,
         lessons: &lessons,
         problems,
     }))

@@ -2,7 +2,7 @@
 //!
 //! Takes back what was retracted and answers "when", "how many" and "how many are left". Knows nothing of warmth.
 
-use crate::nursery::{Batch, Count, Record, What};
+use crate::nursery::{Batch, Count, Record, What, counts_as};
 use chrono::NaiveDate;
 
 /// One thing seen or done on a batch.
@@ -178,14 +178,6 @@ impl Facts {
             }
         }
         found
-    }
-}
-
-/// The word that a record counts as: `lines` that saw none of those looked at is `no-lines`.
-pub fn counts_as(record: &Record) -> What {
-    match (record.what, record.count) {
-        (What::Lines, Some(Count::Share(0, _))) => What::NoLines,
-        (what, _) => what,
     }
 }
 

@@ -3,8 +3,8 @@
 //! Records are only ever added to, so that a record is taken back by another one, which takes back the newest of its
 //! word up to its date. Whether that is the one that was meant is found by trying it. Knows nothing of who asks.
 
-use super::facts::{counts_as, in_force, not_taken_back};
-use crate::nursery::{Count, Record, Target, What};
+use super::facts::{in_force, not_taken_back};
+use crate::nursery::{Count, Record, Target, What, counts_as};
 use chrono::NaiveDate;
 
 /// Why a record cannot be taken back.

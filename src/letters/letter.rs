@@ -13,7 +13,7 @@ use super::small_print::small_print;
 use super::words::names as names_of;
 use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
 use crate::notices::{About, Kind, Notice};
-use crate::nursery::{Person, Workdays};
+use crate::nursery::{Person, Record, Workdays};
 use crate::units::Units;
 use chrono::{Days, NaiveDate, NaiveDateTime};
 
@@ -36,6 +36,8 @@ pub struct Context<'a> {
     pub named: &'a ByName<'a>,
     /// When windows will open, and how surely.
     pub outlook: &'a Outlook<'a>,
+    /// Every field record in force, in the order in which they were written down.
+    pub records: &'a [Record],
     /// Every source of every site.
     pub sources: &'a [SourceNote],
     /// How an answer to this letter is known as one to it; none where answers are not read.

@@ -30,7 +30,7 @@ pub use letter::{
 };
 pub use named::ByName;
 pub use places::{block_of, heat_so_far};
-pub use sections::season_section;
+pub use sections::{season_section, written_since};
 pub use small_print::{small_print_of, tuned_groups};
 pub use topic::Topic;
 pub use words::{

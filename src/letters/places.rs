@@ -1,7 +1,7 @@
 //! Where something is to be done: blocks for the head of a section, batches for its list.
 
 use super::letter::{Context, Place, Row, care_of, step_of};
-use super::words::{count_of, day_near, day_short, grouped, list};
+use super::words::{count_of, day_near, grouped, list};
 use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
 use crate::notices::{Kind, Notice};
 use chrono::{Days, NaiveDate};
@@ -208,7 +208,7 @@ pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
                 } else {
                     "by"
                 };
-                row.by = format!("{word} {}", day_short(notice.on));
+                row.by = format!("{word} {}", day_near(notice.on, context.today));
             }
             Some(((care.batch.site.clone(), care.batch.block.clone()), row))
         })

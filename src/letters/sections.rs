@@ -10,9 +10,12 @@ mod season;
 mod trouble;
 mod weather;
 mod weekly;
+mod withdrawn;
 mod work;
+mod written;
 
 pub use season::season as season_section;
+pub use written::written_since;
 
 use super::letter::{Context, Row, Section, step_of};
 use super::places::row;
@@ -27,7 +30,7 @@ pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
         Kind::Sentinel => looks::sentinel(notices, context),
         Kind::Late if notices[0].n > 1 => work::late_again(notices, context),
         Kind::Late => work::late(notices, context),
-        Kind::NoLongerDue => work::no_longer_due(notices, context),
+        Kind::NoLongerDue => withdrawn::no_longer_due(notices, context),
         Kind::OverCallused => risk::over_callused(notices, context),
         Kind::OverCallusRisk if notices[0].urgent => risk::risk(notices, context),
         Kind::OverCallusRisk => risk::question(notices, context),

@@ -139,7 +139,7 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
     }
     let names: Vec<String> = sources
         .iter()
-        .map(|(name, days)| format!("{name} ({})", count_of(*days, "day")))
+        .map(|(name, days)| format!("{} {}", count_of(*days, "day"), came_by(name)))
         .collect();
     let mut text = format!(
         "Temperatures at {}: {}",
@@ -184,6 +184,15 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
         }
     }
     text
+}
+
+/// What a source of the config is to a grower: their own logger or station, else the service by its name.
+fn came_by(source: &str) -> String {
+    match source {
+        "file" => "measured by the logger".to_owned(),
+        "url" => "measured by the station".to_owned(),
+        service => format!("from {service}"),
+    }
 }
 
 fn used(ground: &Ground<'_>, source: &str) -> bool {

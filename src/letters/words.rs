@@ -1,6 +1,7 @@
 //! Dates, numbers and plurals as people read them.
 
 use crate::care::{Foreseen, Tuned};
+use crate::nursery::Record;
 use crate::outlook::Band;
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
 
@@ -66,6 +67,16 @@ pub fn about(foreseen: &Foreseen, today: NaiveDate) -> String {
         None => "later".into(),
     };
     format!("about {} ({early} - {late})", day_near(middle, today))
+}
+
+/// "for Tue 4 Aug (Jory)": the day a record is about, and who wrote it where that is known.
+pub fn recorded(record: &Record, today: NaiveDate) -> String {
+    let day = day_near(record.date, today);
+    if record.by.is_empty() {
+        format!("for {day}")
+    } else {
+        format!("for {day} ({})", record.by)
+    }
 }
 
 /// "tuned: 15.6 standard days by 4 batches of Ember Lace".

@@ -19,6 +19,6 @@ pub use plan::{
     Sensitive, Step,
 };
 pub use quiet::Quiet;
-pub use record::{Count, Record, Target, What};
+pub use record::{Count, Record, Target, What, counts_as};
 pub use site::{Hemisphere, Site};
 pub use workdays::Workdays;

@@ -50,6 +50,13 @@ impl Person {
         quiet.ends(now, zone)
     }
 
+    /// Whether a record's `by` names them: by their whole name or the first word of it.
+    pub fn is_called(&self, name: &str) -> bool {
+        let name = name.trim().to_lowercase();
+        let own = self.name.to_lowercase();
+        own == name || own.split_whitespace().next() == Some(&name)
+    }
+
     /// Whether they are away on that day.
     pub fn is_off(&self, day: NaiveDate) -> bool {
         self.off

@@ -1,5 +1,6 @@
 //! A field record: something seen or done in the field on a day.
 
+use super::Batch;
 use chrono::NaiveDate;
 
 /// One row of the field records, or one `note`.
@@ -17,6 +18,24 @@ pub struct Record {
     pub by: String,
     /// May be empty; for `retract` the word taken back.
     pub remarks: String,
+}
+
+impl Record {
+    /// Whether it is about that batch, by name or with its block.
+    pub fn is_about(&self, batch: &Batch) -> bool {
+        match &self.target {
+            Target::Batch(name) => *name == batch.name,
+            Target::Block(block) => block.to_lowercase() == batch.block.to_lowercase(),
+        }
+    }
+}
+
+/// The word that a record counts as: `lines` that saw none of those looked at is `no-lines`.
+pub fn counts_as(record: &Record) -> What {
+    match (record.what, record.count) {
+        (What::Lines, Some(Count::Share(0, _))) => What::NoLines,
+        (what, _) => what,
+    }
 }
 
 /// What a record is about.

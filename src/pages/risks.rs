@@ -6,7 +6,7 @@ use super::Occasion;
 use super::standing::{due, until};
 use crate::care::{BatchCare, Bout, Ground, Harm, LimitCare, Spell, State, StepCare, bouts};
 use crate::care::{spells, touches};
-use crate::letters::{Context, about, block_of, day_short, span};
+use crate::letters::{Context, about, block_of, day_near, day_short, span};
 use crate::units::Celsius;
 use chrono::{Days, NaiveDate};
 
@@ -145,7 +145,7 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
             } else {
                 Danger::InSight
             };
-            Some((danger, day, format!("{title} by {}", day_short(day))))
+            Some((danger, day, format!("{title} by {}", day_near(day, context.today))))
         }
         None => {
             let foreseen = context.outlook.limit(care)?;

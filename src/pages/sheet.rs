@@ -7,7 +7,7 @@ use super::risks::{Risk, risks};
 use super::standing::{blocks, due, pressing};
 use crate::care::{BatchCare, StepCare, handled};
 use crate::letters::{
-    block_of, capital, cautions, count_of, crew_time, day, day_short, instructions, names,
+    block_of, capital, cautions, count_of, crew_time, day, day_near, day_short, instructions, names,
 };
 use maud::{Markup, html};
 
@@ -141,7 +141,7 @@ fn task(care: &BatchCare<'_>, step: &StepCare<'_>, occasion: &Occasion<'_>) -> M
     let batch = &care.batch;
     let by = match step.in_time_to(occasion.context.today) {
         Some(day) if day < occasion.context.today => format!(", was due {}", day_short(day)),
-        Some(day) => format!(", by {}", day_short(day)),
+        Some(day) => format!(", by {}", day_near(day, occasion.context.today)),
         None => String::new(),
     };
     let time = match minutes(&[(care, step)]) {

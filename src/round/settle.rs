@@ -46,6 +46,9 @@ pub struct SourceOf {
 /// A service that has not answered for longer is said to be silent.
 const SILENT: TimeDelta = TimeDelta::hours(24);
 
+/// What was told longer ago is not said to have been written down since.
+const TOLD_WITHIN: TimeDelta = TimeDelta::days(60);
+
 /// Everything between what came in and what goes out, inside one transaction.
 pub fn settle(
     memory: &Memory<'_>,
@@ -114,6 +117,7 @@ pub fn settle(
             cares: &survey.cares,
             named: &ByName::new(&survey.cares),
             outlook: &outlook,
+            records: survey.records,
             sources: &source_notes(memory, desk, now.with_timezone(&config.zone).fixed_offset())?,
             reply_to: None,
             put_back,
@@ -211,9 +215,12 @@ fn write_letters(
             units: person.units.unwrap_or(context.units),
             ..*context
         };
-        let Some(letter) = letters::compose(&theirs, &context) else {
+        let Some(mut letter) = letters::compose(&theirs, &context) else {
             continue;
         };
+        letter
+            .sections
+            .extend(written_since(mailroom, person, &context)?);
         let within: HashSet<*const Notice> =
             theirs.iter().copied().map(std::ptr::from_ref).collect();
         let carried = |n: &Notice| within.contains(&std::ptr::from_ref(n));
@@ -252,6 +259,22 @@ fn write_letters(
         });
     }
     Ok(outcome)
+}
+
+/// What others have written down since their last letter of work that they were told of.
+fn written_since(
+    mailroom: &Mailroom<'_>,
+    person: &Person,
+    context: &Context<'_>,
+) -> Result<Option<letters::Section>, StoreError> {
+    let records = mailroom.memory.written_since_last(&person.email)?;
+    if records.is_empty() {
+        return Ok(None);
+    }
+    let told = mailroom
+        .memory
+        .told_to(&person.email, mailroom.now - TOLD_WITHIN)?;
+    Ok(letters::written_since(person, &told, &records, context))
 }
 
 /// Whether a letter tells the person's calendar: of those who are told of work, and not where it only tells of trouble.

@@ -3,6 +3,7 @@
 //! One writer, in WAL with synchronous FULL. What is stored is what came in and what went out; everything in between is
 //! derived. A round writes through [`Store::settle`], one immediate transaction.
 
+mod along;
 mod answers;
 pub mod backup;
 mod calendar;

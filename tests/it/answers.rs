@@ -7,6 +7,7 @@ mod listening;
 mod night;
 mod put_back;
 mod receipts;
+mod since;
 mod taking_back;
 mod trouble;
 

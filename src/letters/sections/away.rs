@@ -2,14 +2,14 @@
 
 use super::lists::{coming, errands, hours_of, walk};
 use crate::letters::letter::{Context, List, Section};
-use crate::letters::words::{count_of, day_short, list, moment};
+use crate::letters::words::{count_of, day_near, day_short, list, moment};
 use crate::notices::{CatchUp, Errand, LookAhead, SiteSpan, Unsent};
 use crate::units::Celsius;
 use std::fmt::Write;
 
 /// What will be due before this person is back.
 pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
-    let back = day_short(digest.back);
+    let back = day_near(digest.back, context.today);
     let mut lists = Vec::new();
     let mut add = |title: String, lines: Vec<String>| {
         if !lines.is_empty() {

@@ -2,7 +2,7 @@
 
 use crate::letters::grafting::{days_left, how_sure};
 use crate::letters::letter::{Context, Section};
-use crate::letters::words::day_short;
+use crate::letters::words::day_near;
 use crate::notices::Notice;
 
 pub(super) fn last_graft(notice: &Notice, context: &Context<'_>) -> Section {
@@ -18,7 +18,7 @@ pub(super) fn last_graft(notice: &Notice, context: &Context<'_>) -> Section {
         .and_then(|last| how_sure(&last, context.today));
     let mut paragraphs = vec![format!(
         "By {plan}, {} is the last day on which grafts made at {site} will have grown together and hardened before the first frost: {}.",
-        day_short(last),
+        day_near(last, context.today),
         days_left(last, context.today)
     )];
     paragraphs.extend(sure);
@@ -27,8 +27,8 @@ pub(super) fn last_graft(notice: &Notice, context: &Context<'_>) -> Section {
             .into(),
     );
     Section {
-        heading: format!("Last day for grafting at {site}: {}", day_short(last)),
-        subject: format!("Last day for grafting at {site}: {}", day_short(last)),
+        heading: format!("Last day for grafting at {site}: {}", day_near(last, context.today)),
+        subject: format!("Last day for grafting at {site}: {}", day_near(last, context.today)),
         paragraphs,
         ..Section::default()
     }

@@ -19,15 +19,15 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
     let foreseen = is_foreseen(notices[0], context);
     let when = match foreseen {
         Some(_) => format!("by about {}", day_near(soonest, context.today)),
-        None if passed => format!("since {}", day_short(soonest)),
-        None => format!("by {}", day_short(soonest)),
+        None if passed => format!("since {}", day_near(soonest, context.today)),
+        None => format!("by {}", day_near(soonest, context.today)),
     };
     let lead = if let Some(rough) = foreseen {
         foreseen_words(notices, (soonest, rough), risk, context)
     } else if passed {
         format!(
             "The warmth at which {risk} becomes a risk was reached on {}. Not all written down as done: {work}.",
-            day_short(soonest)
+            day_near(soonest, context.today)
         )
     } else {
         let in_hand = match (soonest - context.today).num_days() {
@@ -37,7 +37,7 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
         };
         format!(
             "By the forecast the warmth at which {risk} becomes a risk is reached {in_hand}, {}.{}",
-            day_short(soonest),
+            day_near(soonest, context.today),
             last_to_act(soonest, context)
         )
     };
@@ -137,7 +137,7 @@ fn last_to_act(day: NaiveDate, context: &Context<'_>) -> String {
     match context.workdays.last_within(context.today, before) {
         _ if before < context.today => String::new(),
         Some(last) if last == context.today => " Today is the last working day before it.".into(),
-        Some(last) => format!(" The last working day before it is {}.", day_short(last)),
+        Some(last) => format!(" The last working day before it is {}.", day_near(last, context.today)),
         None => " No working day is left before it.".into(),
     }
 }
@@ -275,6 +275,6 @@ fn over_line(notice: &Notice, context: &Context<'_>) -> String {
     };
     format!(
         "{what} by {}: by what is known today it {when} and does not press.",
-        day_short(notice.on)
+        day_near(notice.on, context.today)
     )
 }

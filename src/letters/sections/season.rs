@@ -54,18 +54,30 @@ pub fn season(digest: &Season) -> Section {
     }
 }
 
-/// "92 % (88 - 95)".
+/// "92 % (88 - 95)", "all"; what the range says of few grafts is in the share itself.
 fn percent(share: &Share) -> String {
     if share.of == 0 {
         return "no grafts".into();
     }
     let of_hundred = |x: f64| format!("{:.0}", 100.0 * x);
-    format!(
-        "{} % ({} - {})",
-        of_hundred(f64::from(share.taken) / f64::from(share.of)),
+    let (least, most) = (
         of_hundred(share.interval.0),
-        of_hundred(share.interval.1)
-    )
+        of_hundred(share.interval.1),
+    );
+    // Of many grafts the range may be no wider than what is written.
+    let range = if least == most {
+        String::new()
+    } else {
+        format!(" ({least} - {most})")
+    };
+    match share.taken {
+        0 => format!("none{range}"),
+        taken if taken == share.of => format!("all{range}"),
+        taken => format!(
+            "{} %{range}",
+            of_hundred(f64::from(taken) / f64::from(share.of))
+        ),
+    }
 }
 
 fn share(share: &Share, counted: u32) -> String {

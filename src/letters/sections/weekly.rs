@@ -5,9 +5,10 @@ use super::lists::{coming, hours_of};
 use crate::care::{DayLoad, FORTNIGHT, IfGrafted};
 use crate::letters::grafting::advice;
 use crate::letters::letter::{Context, List, Section};
-use crate::letters::words::{count_of, day_short, from_to, grouped, span};
+use crate::letters::words::{count_of, day_near, from_to, grouped, span};
 use crate::notices::Weekly;
 use crate::units::Celsius;
+use chrono::NaiveDate;
 
 pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
     let word = if digest.well {
@@ -45,7 +46,7 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
         },
         List {
             title: "The work of two weeks (a graft counts once a day; half the time no more than the first figure, nine times in ten than the second):".into(),
-            lines: work(&digest.work),
+            lines: work(&digest.work, context.today),
         },
     ];
     paragraphs.extend(digest.soft.iter().map(|(site, spell)| {
@@ -65,14 +66,14 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
 }
 
 /// "Mon 10 Aug: 900 - 1,030 grafts, 14 - 16 h", the days with work.
-fn work(loads: &[DayLoad]) -> Vec<String> {
+fn work(loads: &[DayLoad], today: NaiveDate) -> Vec<String> {
     let line = |load: &DayLoad| {
         let grafts = from_to(&grouped(load.grafts_p50), &grouped(load.grafts_p90));
         let hours = from_to(
             &format!("{:.1}", load.hours_p50),
             &format!("{:.1}", load.hours_p90),
         );
-        format!("{}: {grafts} grafts, {hours} h", day_short(load.date))
+        format!("{}: {grafts} grafts, {hours} h", day_near(load.date, today))
     };
     let some = loads.iter().filter(|load| load.grafts_p90 > 0);
     some.map(line).collect()

@@ -1,11 +1,11 @@
 //! Work to be done: windows that opened, ran out, or are not open after all.
 
 use super::lists::told;
-use super::{batches, title};
+use super::title;
 use crate::care::By;
-use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
+use crate::letters::letter::{Context, List, Section, frost_near, say, step_of};
 use crate::letters::places::{at_their_days, is_foreseen, places, places_named, rows, totals};
-use crate::letters::words::{about, capital, day_near, day_short, list, span};
+use crate::letters::words::{capital, day_near, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
 
@@ -57,7 +57,7 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
         0 => format!("{closes} today."),
         _ => format!(
             "{closes} on {}, before the next working day.",
-            day_short(soonest)
+            day_near(soonest, context.today)
         ),
     };
     Section {
@@ -109,7 +109,7 @@ fn frost(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
     let frost = frost_near(notices[0], context)?;
     Some(format!(
         "In 80 of 100 years the first frost came on {} or later.",
-        day_short(frost)
+        day_near(frost, context.today)
     ))
 }
 
@@ -168,50 +168,6 @@ pub(super) fn late_again(notices: &[&Notice], context: &Context<'_>) -> Section 
         places,
         ..Section::default()
     }
-}
-
-pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let title = title(notices[0], context);
-    let places = places(notices, context);
-    let when = comes_about(notices, context).map_or_else(String::new, |about| {
-        format!(" By what is known now it comes {about}.")
-    });
-    Section {
-        heading: format!("No longer due: {title}"),
-        subject: format!(
-            "No longer due, {}: {title} ({})",
-            places_named(&places),
-            totals(&places)
-        ),
-        paragraphs: vec![format!(
-            "{}: what we wrote does not hold any more, because a temperature, a record or the register has changed since.{when}",
-            list(&batches(notices))
-        )],
-        ..Section::default()
-    }
-}
-
-/// When the first of the windows will open, by the days known and the forecast, else by the years before.
-fn comes_about(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
-    let next = notices
-        .iter()
-        .filter_map(|n| step_of(n, context)?.opened)
-        .map(|o| o.on)
-        .min();
-    if let Some(day) = next {
-        return Some(format!(
-            "about {}",
-            day_near(day.max(context.today), context.today)
-        ));
-    }
-    let foreseen = notices.iter().filter_map(|n| {
-        let foreseen = context
-            .outlook
-            .of(care_of(n, context)?, step_of(n, context)?)?;
-        Some((foreseen.band.p50?, foreseen))
-    });
-    let (_, first) = foreseen.min_by_key(|(middle, _)| *middle)?;
-    Some(about(&first, context.today))
 }
 
 /// How the windows came to be open, in one sentence.

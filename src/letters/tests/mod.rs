@@ -14,7 +14,9 @@ mod risk;
 mod trouble;
 mod weather;
 mod weekly;
+mod withdrawn;
 mod work;
+mod written;
 
 use super::{ByName, Context, Letter, ReplyTo, compose};
 use crate::care::Outlook;
@@ -90,6 +92,7 @@ impl Morning<'_> {
             cares: &cares,
             named: &ByName::new(&cares),
             outlook: &outlook,
+            records: &self.seasons[0].records,
             sources: &[],
             reply_to: None,
             put_back: None,

@@ -1,0 +1,44 @@
+//! Letters of windows that are not open after all: what closed them.
+
+use super::*;
+use crate::care::tests::season::maple;
+
+/// The paragraphs of the letter on day `n`, without its places and small print.
+fn said(told: &Season, season: &Season, n: i64) -> String {
+    let letter = letter_after(told, season, n, Kind::NoLongerDue);
+    let (_, body) = letter.split_once("NO LONGER DUE").unwrap();
+    let (body, _) = body.split_once("\n-- \n").unwrap();
+    body.split_once("\n\n").unwrap().1.trim().replace('\n', " ")
+}
+
+fn by_jory(season: Season) -> Season {
+    season.but(|s| s.records.last_mut().unwrap().by = "Jory".into())
+}
+
+#[test]
+fn a_record_that_holds_it_back_is_named_with_who_wrote_it() {
+    // Opened by warmth on day 18; no lines on day 17 hold it back to the end of day 20.
+    let held = by_jory(maple().records("17 no-lines"));
+    insta::assert_snapshot!(said(&maple(), &held, 20), @"");
+    let unsigned = maple().records("17 lines 0/10");
+    insta::assert_snapshot!(said(&maple(), &unsigned, 19), @"");
+}
+
+#[test]
+fn a_record_that_was_taken_back_is_named_with_who_did() {
+    let seen = maple().records("16 lines");
+    let back = by_jory(seen.clone().records("17 retract lines"));
+    insta::assert_snapshot!(said(&seen, &back, 17), @"");
+}
+
+#[test]
+fn another_day_of_grafting_is_the_registers() {
+    let later = maple().but(|s| s.batches[0].grafted_on = s.day(5));
+    insta::assert_snapshot!(said(&maple(), &later, 16), @"");
+}
+
+#[test]
+fn colder_days_are_the_temperatures() {
+    let colder = maple().weather("12x20 3x5 40x20");
+    insta::assert_snapshot!(said(&maple(), &colder, 16), @"");
+}
