@@ -112,8 +112,7 @@ impl BatchCare<'_> {
     /// Whether it is known how many grafts a step is about: how many have to be made anew is known only once they are
     /// dead.
     pub fn knows_how_many(&self, step: &StepCare<'_>) -> bool {
-        !is_anew(step)
-            || (step.state.is_due() && self.facts.first(&[What::Dead]).is_some())
+        !is_anew(step) || (step.state.is_due() && self.facts.first(&[What::Dead]).is_some())
     }
 }
 

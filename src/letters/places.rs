@@ -109,7 +109,9 @@ pub fn is_foreseen(notice: &Notice, context: &Context<'_>) -> Option<bool> {
     }
     notice.until?;
     let care = care_of(notice, context)?;
-    let futures = context.outlook.futures(&care.batch.site, &care.plan.model)?;
+    let futures = context
+        .outlook
+        .futures(&care.batch.site, &care.plan.model)?;
     Some(futures.is_rough())
 }
 

@@ -69,13 +69,13 @@ pub fn about(foreseen: &Foreseen, today: NaiveDate) -> String {
     format!("about {} ({early} - {late})", day_near(middle, today))
 }
 
-/// "for Tue 4 Aug (Jory)": the day a record is about, and who wrote it where that is known.
+/// "Tue 4 Aug (Jory)": the day a record is about, and who wrote it where that is known.
 pub fn recorded(record: &Record, today: NaiveDate) -> String {
     let day = day_near(record.date, today);
     if record.by.is_empty() {
-        format!("for {day}")
+        day
     } else {
-        format!("for {day} ({})", record.by)
+        format!("{day} ({})", record.by)
     }
 }
 

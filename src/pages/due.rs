@@ -8,7 +8,8 @@ use super::standing::{
 };
 use crate::care::{BatchCare, Foreseen, State, StepCare};
 use crate::letters::{
-    about, block_of, chart_of, count_of, crew_time, day_near, day_short, from_to, grouped, heat_so_far, names,
+    about, block_of, chart_of, count_of, crew_time, day_near, day_short, from_to, grouped,
+    heat_so_far, names,
 };
 use chrono::NaiveDate;
 use maud::{Markup, PreEscaped, html};
@@ -261,7 +262,10 @@ fn limit(care: &BatchCare<'_>, occasion: &Occasion<'_>) -> Option<Line> {
     let foreseen = occasion.context.outlook.limit(care);
     let (mark, when) = match limit.reached_on {
         Some(day) if limit.state == State::Late => ("reached", format!("since {}", day_short(day))),
-        Some(day) => ("", format!("from {}", day_near(day, occasion.context.today))),
+        Some(day) => (
+            "",
+            format!("from {}", day_near(day, occasion.context.today)),
+        ),
         None => ("", foreseen.map(|f| about(&f, occasion.context.today))?),
     };
     let until = care.plan.step(&limit.limit.until)?;

@@ -145,7 +145,11 @@ fn limit(care: &BatchCare<'_>, context: &Context<'_>) -> Option<Found> {
             } else {
                 Danger::InSight
             };
-            Some((danger, day, format!("{title} by {}", day_near(day, context.today))))
+            Some((
+                danger,
+                day,
+                format!("{title} by {}", day_near(day, context.today)),
+            ))
         }
         None => {
             let foreseen = context.outlook.limit(care)?;

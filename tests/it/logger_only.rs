@@ -45,7 +45,10 @@ fn last_calls(told: &[Value]) -> usize {
 
 fn letters(told: &[Value]) -> usize {
     let letters = told.iter().flat_map(|n| n["letter"].as_array().unwrap());
-    letters.map(|id| id.as_str().unwrap()).collect::<BTreeSet<_>>().len()
+    letters
+        .map(|id| id.as_str().unwrap())
+        .collect::<BTreeSet<_>>()
+        .len()
 }
 
 fn works(day: NaiveDate) -> bool {
@@ -60,7 +63,10 @@ fn in_time(told: NaiveDate, reached: NaiveDate) -> bool {
 fn check(season: &Season) {
     let (logger, foretold) = (season.told(false, false), season.told(false, true));
     let (blind, seeing) = (of_limits(&logger), of_limits(&foretold));
-    assert_eq!(blind.keys().collect::<Vec<_>>(), seeing.keys().collect::<Vec<_>>());
+    assert_eq!(
+        blind.keys().collect::<Vec<_>>(),
+        seeing.keys().collect::<Vec<_>>()
+    );
     let count = |batches: &BTreeMap<String, Batch>| {
         let told: usize = batches.values().map(|b| b.told.len()).sum();
         let back: usize = batches.values().map(|b| b.taken_back).sum();
@@ -82,14 +88,30 @@ fn check(season: &Season) {
     assert_eq!(blind.len(), 12, "each batch comes to its limit");
     for (name, batch) in &blind {
         let reached = batch.reached.unwrap();
-        assert!(in_time(batch.told[0], reached), "{} {name}: {batch:?}", season.year);
-        assert!(batch.told.len() <= 2 && batch.taken_back <= 1, "{} {name}: {batch:?}", season.year);
+        assert!(
+            in_time(batch.told[0], reached),
+            "{} {name}: {batch:?}",
+            season.year
+        );
+        assert!(
+            batch.told.len() <= 2 && batch.taken_back <= 1,
+            "{} {name}: {batch:?}",
+            season.year
+        );
     }
     let (told, back) = count(&blind);
     let (told_seeing, _) = count(&seeing);
-    assert!(told <= told_seeing + 3 && back <= 1, "{}: {told} and {back}", season.year);
+    assert!(
+        told <= told_seeing + 3 && back <= 1,
+        "{}: {told} and {back}",
+        season.year
+    );
     // Beside the weekly run of letters, a few come on a day of their own.
-    assert!(in_all[0] <= in_all[1] + in_all[1] / 5, "{}: {in_all:?}", season.year);
+    assert!(
+        in_all[0] <= in_all[1] + in_all[1] / 5,
+        "{}: {in_all:?}",
+        season.year
+    );
 }
 
 #[test]

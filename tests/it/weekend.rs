@@ -199,7 +199,7 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     assert_snapshot!(played(true, letters.path()).await, @r"
     Thu 6 Aug 06:10
       Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 60 grafts), and 3 more things
-      Jory Penhale: Block B at home: head back now (1 batch, 150 grafts), and 1 more thing
+      Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day to head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
       Maren Holt: Blocks D at hill and B at home: tape off and tie in now (2 batches, 354 grafts), and 4 more things
@@ -257,7 +257,7 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       look for callus lines, block C at home: C1, since Fri 7 Aug
       look for callus lines, block C at home: C2, since Sun 9 Aug
 
-    HEAD BACK NOW
+    LOOK FIRST, THEN HEAD BACK
       Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
 
     Nobody has written down lines yet: look first, and head back only

@@ -27,8 +27,14 @@ pub(super) fn last_graft(notice: &Notice, context: &Context<'_>) -> Section {
             .into(),
     );
     Section {
-        heading: format!("Last day for grafting at {site}: {}", day_near(last, context.today)),
-        subject: format!("Last day for grafting at {site}: {}", day_near(last, context.today)),
+        heading: format!(
+            "Last day for grafting at {site}: {}",
+            day_near(last, context.today)
+        ),
+        subject: format!(
+            "Last day for grafting at {site}: {}",
+            day_near(last, context.today)
+        ),
         paragraphs,
         ..Section::default()
     }

@@ -162,7 +162,11 @@ fn follows_a_look(care: &BatchCare<'_>, errand: &Errand, before: &[Errand]) -> b
     let mut same = same.take_while(|e| e.batch == errand.batch);
     let shows = |e: &Errand| {
         let look = care.plan.step(&e.step);
-        look.is_some_and(|look| look.brings.iter().any(|w| step.step.opens.at_once.contains(w)))
+        look.is_some_and(|look| {
+            look.brings
+                .iter()
+                .any(|w| step.step.opens.at_once.contains(w))
+        })
     };
     care.unseen(step, &care.facts).is_some() && same.any(shows)
 }

@@ -86,7 +86,11 @@ fn foreseen_words(
             format!("; in one year of ten by {first}"),
         )
     };
-    let careful = if first == middle { String::new() } else { careful };
+    let careful = if first == middle {
+        String::new()
+    } else {
+        careful
+    };
     format!(
         "No forecast reaches so far. {by}, the warmth at which {risk} becomes a risk is reached about {middle}{careful}.{}",
         last_to_act(soonest, context)
@@ -137,7 +141,10 @@ fn last_to_act(day: NaiveDate, context: &Context<'_>) -> String {
     match context.workdays.last_within(context.today, before) {
         _ if before < context.today => String::new(),
         Some(last) if last == context.today => " Today is the last working day before it.".into(),
-        Some(last) => format!(" The last working day before it is {}.", day_near(last, context.today)),
+        Some(last) => format!(
+            " The last working day before it is {}.",
+            day_near(last, context.today)
+        ),
         None => " No working day is left before it.".into(),
     }
 }

@@ -54,16 +54,13 @@ pub fn season(digest: &Season) -> Section {
     }
 }
 
-/// "92 % (88 - 95)", "all"; what the range says of few grafts is in the share itself.
+/// "92 % (88 - 95)", "all (21 - 100 %)", "none".
 fn percent(share: &Share) -> String {
     if share.of == 0 {
         return "no grafts".into();
     }
     let of_hundred = |x: f64| format!("{:.0}", 100.0 * x);
-    let (least, most) = (
-        of_hundred(share.interval.0),
-        of_hundred(share.interval.1),
-    );
+    let (least, most) = (of_hundred(share.interval.0), of_hundred(share.interval.1));
     // Of many grafts the range may be no wider than what is written.
     let range = if least == most {
         String::new()
@@ -71,8 +68,10 @@ fn percent(share: &Share) -> String {
         format!(" ({least} - {most})")
     };
     match share.taken {
-        0 => format!("none{range}"),
-        taken if taken == share.of => format!("all{range}"),
+        0 if range.is_empty() => "none".into(),
+        0 => format!("none ({least} - {most} %)"),
+        taken if taken == share.of && range.is_empty() => "all".into(),
+        taken if taken == share.of => format!("all ({least} - {most} %)"),
         taken => format!(
             "{} %{range}",
             of_hundred(f64::from(taken) / f64::from(share.of))

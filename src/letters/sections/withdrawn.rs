@@ -66,7 +66,9 @@ fn other_grafting(notice: &Notice, care: &BatchCare<'_>, context: &Context<'_>) 
     let (batch, date) = (&care.batch, date.parse::<NaiveDate>().ok()?);
     if date != batch.grafted_on {
         let day = day_near(batch.grafted_on, context.today);
-        return Some(format!("the register now says that it was grafted on {day}"));
+        return Some(format!(
+            "the register now says that it was grafted on {day}"
+        ));
     }
     (plan != batch.plan).then(|| format!("the register now says that its plan is {}", batch.plan))
 }
@@ -93,7 +95,7 @@ fn closing_record(
         && let Some(record) = theirs().find(|record| counts_as(record) == held.by)
     {
         return Some(format!(
-            "{} was written down {}",
+            "{} was written down for {}",
             held.by.name(),
             recorded(record, context.today)
         ));
@@ -109,7 +111,7 @@ fn closing_record(
     };
     let record = theirs().find(takes_back)?;
     Some(format!(
-        "{} was taken back {}",
+        "{} was taken back on {}",
         record.remarks.trim(),
         recorded(record, context.today)
     ))

@@ -31,11 +31,7 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     paragraphs.extend(why_opened(notices, context));
     Section {
         heading: capital(&now),
-        subject: format!(
-            "{}: {now} ({})",
-            places_named(&places),
-            totals(&places)
-        ),
+        subject: format!("{}: {now} ({})", places_named(&places), totals(&places)),
         places,
         paragraphs,
         rows: rows(notices, context),

@@ -19,7 +19,9 @@ pub fn written_since(
     for record in records {
         let news = !record.by.is_empty()
             && !person.is_called(&record.by)
-            && told.iter().any(|(batch, step)| answers(record, batch, step, context));
+            && told
+                .iter()
+                .any(|(batch, step)| answers(record, batch, step, context));
         let line = line(record, context);
         if news && !said.contains(&line) {
             said.push(line);

@@ -85,7 +85,8 @@ fn on_friday() {
       head back, block C: C-14, C-15, roughly Sun 19 Jul
 
     -- 
-    Temperatures at home: file (16 days), known to Thu 16 Jul.
+    Temperatures at home: 16 days measured by the logger, known to Thu
+    16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -142,9 +143,8 @@ fn on_monday() {
       tape off and tie in, block A: A-2, roughly Tue 21 Jul
       tape off and tie in, block C: C-14, C-15, roughly Wed 22 Jul
 
-    The work of two weeks, each graft once a day whatever is done on
-    it (half the time no more than the first figure, nine times in ten
-    than the second):
+    The work of two weeks (a graft counts once a day; half the time no
+    more than the first figure, nine times in ten than the second):
       Mon 20 Jul: 311 grafts, 4.9 h
       Wed 22 Jul: 1 grafts, 0.0 h
       Thu 23 Jul: 310 grafts, 7.8 h
@@ -155,13 +155,13 @@ fn on_monday() {
 
     Block C:
       C-14 look for callus lines, 100 grafts, 20 min, by Wed 22 Jul
-      C-14 then head back, the same 100 grafts, 1.2 h, by Wed 22 Jul
+      C-14 then head back, the same grafts, 1.2 h, by Wed 22 Jul
       C-15 look for callus lines, 210 grafts, 42 min, by Wed 22 Jul
-      C-15 then head back, the same 210 grafts, 2.6 h, by Wed 22 Jul
+      C-15 then head back, the same grafts, 2.6 h, by Wed 22 Jul
 
     Block A:
       A-2 look for callus lines, 1 graft, 1 min, by Tue 21 Jul
-      A-2 then head back, the same 1 graft, 1 min, by Tue 21 Jul
+      A-2 then head back, the same grafts, 1 min, by Tue 21 Jul
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -173,7 +173,8 @@ fn on_monday() {
     graftwarden note A-2 headed-back
 
     -- 
-    Temperatures at home: file (19 days), known to Sun 19 Jul.
+    Temperatures at home: 19 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -285,9 +286,8 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       tape off and tie in, block A: A-2, roughly Mon 20 Jul
       tape off and tie in, block C: C-14, C-15, roughly Tue 21 Jul
 
-    The work of two weeks, each graft once a day whatever is done on
-    it (half the time no more than the first figure, nine times in ten
-    than the second):
+    The work of two weeks (a graft counts once a day; half the time no
+    more than the first figure, nine times in ten than the second):
       Mon 20 Jul: 311 grafts, 4.9 h
       Tue 21 Jul: 1 grafts, 0.0 h
       Wed 22 Jul: 310 grafts, 7.8 h
@@ -298,13 +298,13 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
 
     Block C:
       C-14 look for callus lines, 100 grafts, 20 min, by Tue 21 Jul
-      C-14 then head back, the same 100 grafts, 1.2 h, by Tue 21 Jul
+      C-14 then head back, the same grafts, 1.2 h, by Tue 21 Jul
       C-15 look for callus lines, 210 grafts, 42 min, by Tue 21 Jul
-      C-15 then head back, the same 210 grafts, 2.6 h, by Tue 21 Jul
+      C-15 then head back, the same grafts, 2.6 h, by Tue 21 Jul
 
     Block A:
       A-2 look for callus lines, 1 graft, 1 min, by Mon 20 Jul
-      A-2 then head back, the same 1 graft, 1 min, by Mon 20 Jul
+      A-2 then head back, the same grafts, 1 min, by Mon 20 Jul
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -316,7 +316,8 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     graftwarden note A-2 headed-back
 
     -- 
-    Temperatures at home: file (19 days), known to Sun 19 Jul.
+    Temperatures at home: 19 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -342,7 +343,8 @@ fn the_eve_and_the_last_working_day() {
       look for callus lines, block A: A-2 (1 graft)
 
     -- 
-    Temperatures at home: file (13 days), known to Mon 13 Jul.
+    Temperatures at home: 13 days measured by the logger, known to Mon
+    13 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -388,7 +390,8 @@ fn the_eve_and_the_last_working_day() {
     graftwarden note C-14 lines
 
     -- 
-    Temperatures at home: file (20 days), known to Tue 21 Jul.
+    Temperatures at home: 20 days measured by the logger, known to Tue
+    21 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

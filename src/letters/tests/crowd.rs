@@ -158,8 +158,10 @@ fn forty_batches_in_six_blocks_on_two_sites() {
     graftwarden note A-10 lines
 
     -- 
-    Temperatures at home: file (15 days), known to Thu 16 Jul.
-    Temperatures at hill: file (15 days), known to Thu 16 Jul.
+    Temperatures at home: 15 days measured by the logger, known to Thu
+    16 Jul.
+    Temperatures at hill: 15 days measured by the logger, known to Thu
+    16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -199,7 +201,8 @@ fn long_names_are_broken_at_words() {
     graftwarden note 'Behind the old packing shed, row 14' lines
 
     -- 
-    Temperatures at home: file (14 days), known to Wed 15 Jul.
+    Temperatures at home: 14 days measured by the logger, known to Wed
+    15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -234,12 +237,12 @@ fn sites_with_usual_days_of_their_own_say_so_once_each() {
     .write(&notices);
     let small_print = text.split_once("-- \n").unwrap().1;
     insta::assert_snapshot!(small_print, @r"
-    Temperatures at home: file (14 days), known to Sun 19 Jul, 1 day
-    filled in between neighbours, 3 days unknown.
-    Temperatures at hill: file (14 days), known to Sun 19 Jul, 1 day
-    filled in between neighbours, 3 days unknown.
-    Temperatures at valley: file (14 days), known to Sun 19 Jul, 1 day
-    filled in between neighbours, 3 days unknown.
+    Temperatures at home: 14 days measured by the logger, known to Sun
+    19 Jul, 1 day filled in between neighbours, 3 days unknown.
+    Temperatures at hill: 14 days measured by the logger, known to Sun
+    19 Jul, 1 day filled in between neighbours, 3 days unknown.
+    Temperatures at valley: 14 days measured by the logger, known to
+    Sun 19 Jul, 1 day filled in between neighbours, 3 days unknown.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Heat for maple field T-graft: single sine above 5 °C, horizontal

@@ -47,7 +47,8 @@ fn hot_by_forecast() {
     come first.
 
     -- 
-    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Temperatures at home: 18 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -86,7 +87,8 @@ fn very_hot_and_on() {
     come first.
 
     -- 
-    Temperatures at home: file (19 days), known to Mon 20 Jul.
+    Temperatures at home: 19 days measured by the logger, known to Mon
+    20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -132,7 +134,8 @@ fn injuring_and_over() {
             Osakazuki: 21.7 standard days, 325 °C·d
 
     -- 
-    Temperatures at home: file (21 days), known to Wed 22 Jul.
+    Temperatures at home: 21 days measured by the logger, known to Wed
+    22 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -181,7 +184,8 @@ fn in_the_measures_of_the_us() {
     come first.
 
     -- 
-    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Temperatures at home: 18 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 41 °F, horizontal
     cutoff at 86 °F. One standard day is 27.0 °F·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -238,7 +242,8 @@ fn in_the_measures_of_the_us() {
     graftwarden note C-15 lines
 
     -- 
-    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Temperatures at home: 18 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 41 °F, horizontal
     cutoff at 86 °F. One standard day is 27.0 °F·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -278,7 +283,8 @@ fn hot_where_the_years_before_are_known() {
     come first.
 
     -- 
-    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Temperatures at home: 18 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -302,7 +308,8 @@ fn the_spell_is_over() {
     batches moved forward by 2 days (C-14, C-15 and D-1).
 
     -- 
-    Temperatures at home: file (22 days), known to Thu 23 Jul.
+    Temperatures at home: 22 days measured by the logger, known to Thu
+    23 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -323,7 +330,8 @@ fn the_spell_did_not_come() {
     it does not come.
 
     -- 
-    Temperatures at home: file (19 days), known to Mon 20 Jul.
+    Temperatures at home: 19 days measured by the logger, known to Mon
+    20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -348,7 +356,8 @@ fn cold_moves_windows_out() {
     comes with the warmth.
 
     -- 
-    Temperatures at home: file (12 days), known to Mon 13 Jul.
+    Temperatures at home: 12 days measured by the logger, known to Mon
+    13 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

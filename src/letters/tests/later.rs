@@ -44,7 +44,8 @@ fn look_again() {
     looked
 
     -- 
-    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Temperatures at home: 18 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -81,7 +82,8 @@ fn graft_the_dead_anew() {
     graftwarden note C-14 regrafted
 
     -- 
-    Temperatures at home: file (20 days), known to Tue 21 Jul.
+    Temperatures at home: 20 days measured by the logger, known to Tue
+    21 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -110,7 +112,8 @@ fn ties_and_suckers() {
     graftwarden note C-14 suckers-rubbed
 
     -- 
-    Temperatures at home: file (51 days), known to Fri 21 Aug.
+    Temperatures at home: 51 days measured by the logger, known to Fri
+    21 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -139,7 +142,8 @@ fn autumn_look() {
     here: graftwarden note C-14 head-length --count N
 
     -- 
-    Temperatures at home: file (98 days), known to Wed 7 Oct.
+    Temperatures at home: 98 days measured by the logger, known to Wed
+    7 Oct.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -167,7 +171,8 @@ fn take() {
     graftwarden note C-14 take --count N
 
     -- 
-    Temperatures at home: file (293 days), known to Tue 20 Apr.
+    Temperatures at home: 293 days measured by the logger, known to
+    Tue 20 Apr.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -203,7 +208,8 @@ fn stump() {
     graftwarden note C-14 stumped
 
     -- 
-    Temperatures at home: file (488 days), known to Mon 1 Nov.
+    Temperatures at home: 488 days measured by the logger, known to
+    Mon 1 Nov.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -38,7 +38,8 @@ fn at_risk_in_some_days() {
     graftwarden note A-2 headed-back
 
     -- 
-    Temperatures at home: file (20 days), known to Mon 20 Jul.
+    Temperatures at home: 20 days measured by the logger, known to Mon
+    20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -56,23 +57,24 @@ fn at_risk_by_the_years_before_and_roughly() {
         }
     });
     insta::assert_snapshot!(letter(&years, 19, Kind::OverCallusRisk), @r"
-    Block A: risk of over-callusing by about Fri 24 Jul (1 batch, 1 graft)
+    Block A: risk of over-callusing by about Thu 23 Jul (1 batch, 1 graft)
 
-    Alder Fold Nursery, Tuesday 21 July 2026
+    Alder Fold Nursery, Monday 20 July 2026
 
-    RISK OF OVER-CALLUSING BY ABOUT FRI 24 JUL
-      Block A: 1 batch, 1 graft, by about Fri 24 Jul
+    RISK OF OVER-CALLUSING BY ABOUT THU 23 JUL
+      Block A: 1 batch, 1 graft, by about Thu 23 Jul
 
     No forecast reaches so far. By the years before, the warmth at
-    which over-callusing becomes a risk is reached about Fri 24 Jul.
-    The last working day before it is Thu 23 Jul.
+    which over-callusing becomes a risk is reached about Fri 24 Jul;
+    in one year of ten by Thu 23 Jul. The last working day before it
+    is Wed 22 Jul.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
     seen, do not cut, look again.
 
-      A-2  1 graft  by about Fri 24 Jul
-           Osakazuki: 20.0 standard days, 300 °C·d
+      A-2  1 graft  by about Thu 23 Jul
+           Osakazuki: 19.0 standard days, 285 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -84,7 +86,8 @@ fn at_risk_by_the_years_before_and_roughly() {
     graftwarden note A-2 headed-back
 
     -- 
-    Temperatures at home: file (20 days), known to Mon 20 Jul.
+    Temperatures at home: 19 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -119,7 +122,8 @@ fn at_risk_by_the_years_before_and_roughly() {
     graftwarden note A-2 headed-back
 
     -- 
-    Temperatures at home: file (20 days), known to Mon 20 Jul.
+    Temperatures at home: 20 days measured by the logger, known to Mon
+    20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -165,7 +169,8 @@ fn at_risk_by_the_years_before_and_roughly() {
     graftwarden note C-14 lines
 
     -- 
-    Temperatures at home: file (20 days), known to Tue 21 Jul.
+    Temperatures at home: 20 days measured by the logger, known to Tue
+    21 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -216,7 +221,8 @@ fn at_risk_today_and_at_risk_since() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (23 days), known to Fri 24 Jul.
+    Temperatures at home: 23 days measured by the logger, known to Fri
+    24 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -250,7 +256,8 @@ fn at_risk_today_and_at_risk_since() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (26 days), known to Mon 27 Jul.
+    Temperatures at home: 26 days measured by the logger, known to Mon
+    27 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -291,7 +298,8 @@ fn done_but_not_written_down() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (27 days), known to Mon 27 Jul.
+    Temperatures at home: 27 days measured by the logger, known to Mon
+    27 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -371,7 +379,8 @@ fn heat_moves_the_risk_nearer() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (22 days), known to Thu 23 Jul.
+    Temperatures at home: 22 days measured by the logger, known to Thu
+    23 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -398,7 +407,8 @@ fn a_risk_that_is_over() {
     today it comes about Wed 5 Aug now and does not press.
 
     -- 
-    Temperatures at home: file (22 days), known to Wed 22 Jul.
+    Temperatures at home: 22 days measured by the logger, known to Wed
+    22 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -440,7 +450,8 @@ fn over_callused() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (14 days), known to Wed 15 Jul.
+    Temperatures at home: 14 days measured by the logger, known to Wed
+    15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -30,14 +30,14 @@ fn on_a_monday_with_nothing_due() {
       head back, block A: A-2, roughly Sat 18 Jul
       head back, block C: C-14, C-15, roughly Sun 19 Jul
 
-    The work of two weeks, each graft once a day whatever is done on
-    it (half the time no more than the first figure, nine times in ten
-    than the second):
+    The work of two weeks (a graft counts once a day; half the time no
+    more than the first figure, nine times in ten than the second):
       Wed 15 Jul: 1 grafts, 0.0 h
       Thu 16 Jul: 310 grafts, 1.0 h
 
     -- 
-    Temperatures at home: file (5 days), known to Sun 5 Jul.
+    Temperatures at home: 5 days measured by the logger, known to Sun
+    5 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -129,7 +129,7 @@ fn the_season() {
       Jory: 172 of 211, 82 % (76 - 86)
 
     By block:
-      A: 1 of 1, 100 % (21 - 100)
+      A: 1 of 1, all (21 - 100 %)
       C: 263 of 310, 85 % (80 - 88)
 
     From grafting to lines written down:

@@ -19,26 +19,26 @@ fn by_jory(season: Season) -> Season {
 fn a_record_that_holds_it_back_is_named_with_who_wrote_it() {
     // Opened by warmth on day 18; no lines on day 17 hold it back to the end of day 20.
     let held = by_jory(maple().records("17 no-lines"));
-    insta::assert_snapshot!(said(&maple(), &held, 20), @"");
+    insta::assert_snapshot!(said(&maple(), &held, 20), @"C-14: no-lines was written down for Sat 18 Jul (Jory). By what is known now it comes tomorrow, with the warmth of today.");
     let unsigned = maple().records("17 lines 0/10");
-    insta::assert_snapshot!(said(&maple(), &unsigned, 19), @"");
+    insta::assert_snapshot!(said(&maple(), &unsigned, 20), @"C-14: no-lines was written down for Sat 18 Jul. By what is known now it comes tomorrow, with the warmth of today.");
 }
 
 #[test]
 fn a_record_that_was_taken_back_is_named_with_who_did() {
     let seen = maple().records("16 lines");
     let back = by_jory(seen.clone().records("17 retract lines"));
-    insta::assert_snapshot!(said(&seen, &back, 17), @"");
+    insta::assert_snapshot!(said(&seen, &back, 17), @"C-14: lines was taken back on Sat 18 Jul (Jory). By what is known now it comes about Sun 19 Jul.");
 }
 
 #[test]
 fn another_day_of_grafting_is_the_registers() {
     let later = maple().but(|s| s.batches[0].grafted_on = s.day(5));
-    insta::assert_snapshot!(said(&maple(), &later, 16), @"");
+    insta::assert_snapshot!(said(&maple(), &later, 16), @"C-14: the register now says that it was grafted on Mon 6 Jul. By what is known now it comes about Mon 20 Jul.");
 }
 
 #[test]
 fn colder_days_are_the_temperatures() {
     let colder = maple().weather("12x20 3x5 40x20");
-    insta::assert_snapshot!(said(&maple(), &colder, 16), @"");
+    insta::assert_snapshot!(said(&maple(), &colder, 16), @"C-14: the temperatures have been corrected since, and it was not warm enough by Wed 15 Jul. By what is known now it comes about Sat 18 Jul.");
 }

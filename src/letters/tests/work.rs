@@ -42,7 +42,8 @@ fn opened_by_warmth() {
     graftwarden note C-14 lines
 
     -- 
-    Temperatures at home: file (14 days), known to Wed 15 Jul.
+    Temperatures at home: 14 days measured by the logger, known to Wed
+    15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -79,7 +80,8 @@ fn opened_by_a_record() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (14 days), known to Wed 15 Jul.
+    Temperatures at home: 14 days measured by the logger, known to Wed
+    15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -124,7 +126,8 @@ fn opened_by_records_in_parts() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (17 days), known to Sat 18 Jul.
+    Temperatures at home: 17 days measured by the logger, known to Sat
+    18 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -163,7 +166,8 @@ fn opened_by_warmth_alone_and_unseen() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (18 days), known to Sun 19 Jul.
+    Temperatures at home: 18 days measured by the logger, known to Sun
+    19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -201,7 +205,8 @@ fn opened_by_the_calendar() {
     graftwarden note C-14 tape-off
 
     -- 
-    Temperatures at home: file (35 days), known to Wed 5 Aug.
+    Temperatures at home: 35 days measured by the logger, known to Wed
+    5 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -243,7 +248,8 @@ fn late_and_late_again() {
     graftwarden note C-14 tape-off
 
     -- 
-    Temperatures at home: file (28 days), known to Wed 29 Jul.
+    Temperatures at home: 28 days measured by the logger, known to Wed
+    29 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -273,7 +279,8 @@ fn late_and_late_again() {
     graftwarden note C-14 tape-off
 
     -- 
-    Temperatures at home: file (35 days), known to Wed 5 Aug.
+    Temperatures at home: 35 days measured by the logger, known to Wed
+    5 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -298,12 +305,16 @@ fn no_longer_due() {
 
     NO LONGER DUE: LOOK FOR CALLUS LINES
 
-    A-2, C-14 and C-15: what we wrote does not hold any more, because
-    a temperature, a record or the register has changed since. By what
-    is known now it comes about Fri 17 Jul.
+    A-2: the temperatures have been corrected since, and it was not
+    warm enough by Tue 14 Jul.
+
+    C-14 and C-15: the temperatures have been corrected since, and it
+    was not warm enough by Wed 15 Jul. By what is known now it comes
+    tomorrow, with the warmth of today.
 
     -- 
-    Temperatures at home: file (16 days), known to Thu 16 Jul.
+    Temperatures at home: 16 days measured by the logger, known to Thu
+    16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -398,7 +409,8 @@ fn everything_at_once() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: file (28 days), known to Wed 29 Jul.
+    Temperatures at home: 28 days measured by the logger, known to Wed
+    29 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

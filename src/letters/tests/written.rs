@@ -37,7 +37,10 @@ fn what_others_did_of_ones_work_is_one_line() {
         "C-14 headed back 60 (Maren, Sat 18 Jul); block C headed back (Ilse Brandt, Sun 19 Jul)."
     );
     // What is told of the limit is told of the work that ends it.
-    assert_eq!(said(&done, &[("C-14", "over-callusing")]), said(&done, HEAD_BACK));
+    assert_eq!(
+        said(&done, &[("C-14", "over-callusing")]),
+        said(&done, HEAD_BACK)
+    );
     let looked = said(&done, &[("C-14", "callus-check")]);
     assert_eq!(looked, "C-14 lines 8/10 (Maren, Fri 17 Jul).");
 }

@@ -230,7 +230,10 @@ fn without_a_forecast_a_record_takes_a_risk_back() {
     // No lines on day 22: the limit comes ten standard days after it. Day 24 is a Monday.
     let blind = on_weekdays().without_forecast();
     check_risks(
-        &[(&blind, 20..22), (&blind.clone().records("22 no-lines"), 22..32)],
+        &[
+            (&blind, 20..22),
+            (&blind.clone().records("22 no-lines"), 22..32),
+        ],
         &[
             "21: over-callus-risk over-callusing 24 urgent",
             "24: risk-over over-callusing 24",
