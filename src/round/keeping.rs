@@ -66,9 +66,9 @@ fn of_put_back(found: &PutBack, config: &Config) -> Problem {
             "{kept}the backup of {}{passed_over} was put back",
             day_short(day)
         ),
-        (None, _) => format!(
-            "{kept}since there was no good backup{passed_over} an empty memory was begun"
-        ),
+        (None, _) => {
+            format!("{kept}since there was no good backup{passed_over} an empty memory was begun")
+        }
     };
     let once_more = match found.day {
         Some(_) => "What was told since may be told once more",

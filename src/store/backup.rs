@@ -98,9 +98,7 @@ fn superfluous(days: &[NaiveDate], today: NaiveDate) -> Vec<NaiveDate> {
 /// kept no longer. `progress` is called again and again meanwhile.
 pub fn make(state: &Path, day: NaiveDate, progress: &dyn Fn()) -> Result<(), NoBackup> {
     let (store, folder) = (Store::file_in(state), folder_in(state));
-    let unwritten = |error: &dyn std::fmt::Display| {
-        NoBackup::Unwritten(format!("{}: {error}", folder.display()))
-    };
+    let unwritten = |error: &dyn std::fmt::Display| NoBackup::Unwritten(error.to_string());
     let mut new = DirBuilder::new();
     new.recursive(true).mode(0o700);
     new.create(&folder).map_err(|error| unwritten(&error))?;

@@ -164,24 +164,37 @@ fn a_folder_that_cannot_be_written_stops_nothing_and_is_told_once() {
     nursery.write("state/backups", "in the way");
     let first = nursery.round(FIRST);
     assert_snapshot!(first, @r"
+    to Maren Holt: Block A: look for callus lines now (1 batch, 310 grafts)
+    1 notice, 1 letter
     -- error --
-    cannot use the store state/graftwarden.db: Not a directory (os error 20); check that the folder exists and that this user may use it
-    -- exit 69 --
+    [time] ERROR backup of the program's memory in state/backups: File exists (os error 17); the backups that are there are of earlier days; rounds and letters go on, and it is tried again at each round. See that there is room on the disk, and that this program may write into that folder.
     ");
     // No day is lost by it: it is tried again at the next round, which tells of it.
     assert_snapshot!(nursery.round("2024-07-16T12:10:00+02:00"), @r"
+    to Maren Holt: Trouble: backup of the program's memory in state/backups: File exists (os error 17)
+    1 notice, 1 letter
     -- error --
-    cannot use the store state/graftwarden.db: Not a directory (os error 20); check that the folder exists and that this user may use it
-    -- exit 69 --
+    [time] ERROR backup of the program's memory in state/backups: File exists (os error 17); the backups that are there are of earlier days; rounds and letters go on, and it is tried again at each round. See that there is room on the disk, and that this program may write into that folder.
+    backup of the program's memory in state/backups: File exists (os error 17); the backups that are there are of earlier days; rounds and letters go on, and it is tried again at each round. See that there is room on the disk, and that this program may write into that folder.
     ");
-    assert_snapshot!(newest(&nursery), @r"");
+    assert_snapshot!(newest(&nursery), @r"
+    Alder Fold Nursery, Tuesday 16 July 2024
+
+    TROUBLE
+
+    backup of the program's memory in state/backups: File exists (os
+    error 17); the backups that are there are of earlier days; rounds
+    and letters go on, and it is tried again at each round. See that
+    there is room on the disk, and that this program may write into
+    that folder.
+    ");
     assert_eq!(
         nursery.round("2024-07-16T13:10:00+02:00").out,
         "0 notices, 0 letters\n"
     );
     let running = nursery.run("check --running").out;
     assert!(
-        running.contains("mend  no backup of the memory since 2024-07-16: state/backups: "),
+        running.contains("mend  no backup of the memory since 2024-07-16: File exists"),
         "{running}"
     );
 
@@ -228,7 +241,7 @@ fn a_truncated_memory_is_put_back() {
     1 notice, 1 letter
     -- error --
     [time] ERROR the program's memory was damaged (database disk image is malformed); it was put back kept="graftwarden.db.damaged-20240717T041000Z" backup="2024-07-16"
-    the program's memory, state/graftwarden.db: it was damaged (database disk image is malformed); what was there is kept as graftwarden.db.damaged-20240717T041000Z in state, and the backup of Tue 16 Jul was put back, which knows all up to the round of Tue 16 Jul 06:10. Field records are not lost: the register, the records and what was confirmed to notes and answers (accepted.csv) are read again. What was told since may be told once more. An answer by mail since then that waited for a yes has to be written again, and what an answer since then wrote down can be taken back by retract only. See whether the disk is well, for such damage comes of a disk or of a power cut.
+    the program's memory, state/graftwarden.db: it was damaged (database disk image is malformed); what was there is kept as graftwarden.db.damaged-20240717T041000Z in state, and the backup of Tue 16 Jul was put back, which knows all up to the round of Tue 16 Jul 06:10. Nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. What was told since may be told once more. See whether the disk is well: such damage comes of a disk, or of a power cut.
     "#);
     assert_snapshot!(newest(&nursery), @r"
     Alder Fold Nursery, Wednesday 17 July 2024
@@ -239,13 +252,11 @@ fn a_truncated_memory_is_put_back() {
     (database disk image is malformed); what was there is kept as
     graftwarden.db.damaged-20240717T041000Z in state, and the backup
     of Tue 16 Jul was put back, which knows all up to the round of Tue
-    16 Jul 06:10. Field records are not lost: the register, the
-    records and what was confirmed to notes and answers (accepted.csv)
-    are read again. What was told since may be told once more. An
-    answer by mail since then that waited for a yes has to be written
-    again, and what an answer since then wrote down can be taken back
-    by retract only. See whether the disk is well, for such damage
-    comes of a disk or of a power cut.
+    16 Jul 06:10. Nothing that was written down is lost: the register,
+    the records, and what notes and answers were confirmed
+    (accepted.csv) are read again. What was told since may be told
+    once more. See whether the disk is well: such damage comes of a
+    disk, or of a power cut.
 
     -- 
     The program's memory was put back to its state of Tue 16 Jul
@@ -329,9 +340,9 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     to Maren Holt: Since Tue 16 Jul: 2 things to do today, about 4.3 h of crew time, and 3 more things
     4 notices, 1 letter
     -- error --
-    [time] ERROR the backup of 2024-07-17 cannot be put back: the program's memory state/backups/graftwarden-2024-07-17.db is damaged (database disk image is malformed); the next `graftwarden round` or start of the service keeps it aside and puts back the newest good backup
+    [time] ERROR the backup of 2024-07-17 cannot be put back: database disk image is malformed
     [time] ERROR the program's memory was damaged (database disk image is malformed); it was put back kept="graftwarden.db.damaged-20240718T041000Z" backup="2024-07-16"
-    the program's memory, state/graftwarden.db: it was damaged (database disk image is malformed); what was there is kept as graftwarden.db.damaged-20240718T041000Z in state, and the backup of Tue 16 Jul (Wed 17 Jul could not be used) was put back, which knows all up to the round of Tue 16 Jul 06:10. Field records are not lost: the register, the records and what was confirmed to notes and answers (accepted.csv) are read again. What was told since may be told once more. An answer by mail since then that waited for a yes has to be written again, and what an answer since then wrote down can be taken back by retract only. See whether the disk is well, for such damage comes of a disk or of a power cut.
+    the program's memory, state/graftwarden.db: it was damaged (database disk image is malformed); what was there is kept as graftwarden.db.damaged-20240718T041000Z in state, and the backup of Tue 16 Jul (Wed 17 Jul could not be used) was put back, which knows all up to the round of Tue 16 Jul 06:10. Nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. What was told since may be told once more. See whether the disk is well: such damage comes of a disk, or of a power cut.
     "#);
     assert_snapshot!(newest(&nursery), @r"
     Alder Fold Nursery, Thursday 18 July 2024
@@ -376,13 +387,11 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     (database disk image is malformed); what was there is kept as
     graftwarden.db.damaged-20240718T041000Z in state, and the backup
     of Tue 16 Jul (Wed 17 Jul could not be used) was put back, which
-    knows all up to the round of Tue 16 Jul 06:10. Field records are
-    not lost: the register, the records and what was confirmed to
-    notes and answers (accepted.csv) are read again. What was told
-    since may be told once more. An answer by mail since then that
-    waited for a yes has to be written again, and what an answer since
-    then wrote down can be taken back by retract only. See whether the
-    disk is well, for such damage comes of a disk or of a power cut.
+    knows all up to the round of Tue 16 Jul 06:10. Nothing that was
+    written down is lost: the register, the records, and what notes
+    and answers were confirmed (accepted.csv) are read again. What was
+    told since may be told once more. See whether the disk is well:
+    such damage comes of a disk, or of a power cut.
 
     TODAY, IN THE ORDER TO WALK IT
 
@@ -440,10 +449,10 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     to Maren Holt: Block A: head back now (1 batch, 310 grafts), and 2 more things
     3 notices, 1 letter
     -- error --
-    [time] ERROR the backup of 2024-07-17 cannot be put back: the program's memory state/backups/graftwarden-2024-07-17.db is damaged (database disk image is malformed); the next `graftwarden round` or start of the service keeps it aside and puts back the newest good backup
-    [time] ERROR the backup of 2024-07-16 cannot be put back: the program's memory state/backups/graftwarden-2024-07-16.db is damaged (database disk image is malformed); the next `graftwarden round` or start of the service keeps it aside and puts back the newest good backup
+    [time] ERROR the backup of 2024-07-17 cannot be put back: database disk image is malformed
+    [time] ERROR the backup of 2024-07-16 cannot be put back: database disk image is malformed
     [time] ERROR the program's memory was damaged (database disk image is malformed); it was put back kept="graftwarden.db.damaged-20240718T041000Z"
-    the program's memory, state/graftwarden.db: it was damaged (database disk image is malformed); what was there is kept as graftwarden.db.damaged-20240718T041000Z in state, and since there was no good backup (Wed 17 Jul and Tue 16 Jul could not be used) an empty memory was begun. Field records are not lost: the register, the records and what was confirmed to notes and answers (accepted.csv) are read again. All that still stands is told once more. Answers to letters of before are held like fresh mails until a yes comes, and what an answer wrote down before can be taken back by retract only. See whether the disk is well, for such damage comes of a disk or of a power cut.
+    the program's memory, state/graftwarden.db: it was damaged (database disk image is malformed); what was there is kept as graftwarden.db.damaged-20240718T041000Z in state, and since there was no good backup (Wed 17 Jul and Tue 16 Jul could not be used) an empty memory was begun. Nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. All that still stands is told once more. See whether the disk is well: such damage comes of a disk, or of a power cut.
     "#);
     assert_snapshot!(newest(&nursery), @r"
     Alder Fold Nursery, Thursday 18 July 2024
@@ -479,13 +488,11 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     (database disk image is malformed); what was there is kept as
     graftwarden.db.damaged-20240718T041000Z in state, and since there
     was no good backup (Wed 17 Jul and Tue 16 Jul could not be used)
-    an empty memory was begun. Field records are not lost: the
-    register, the records and what was confirmed to notes and answers
-    (accepted.csv) are read again. All that still stands is told once
-    more. Answers to letters of before are held like fresh mails until
-    a yes comes, and what an answer wrote down before can be taken
-    back by retract only. See whether the disk is well, for such
-    damage comes of a disk or of a power cut.
+    an empty memory was begun. Nothing that was written down is lost:
+    the register, the records, and what notes and answers were
+    confirmed (accepted.csv) are read again. All that still stands is
+    told once more. See whether the disk is well: such damage comes of
+    a disk, or of a power cut.
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -560,7 +567,11 @@ fn looking_mends_nothing_and_says_what_does() {
     flip(&nursery, DB);
     assert_eq!(nursery.run("due").code, 69);
     fs::remove_file(nursery.path(DB)).unwrap();
-    assert_snapshot!(nursery.run("due"), @r"");
+    assert_snapshot!(nursery.run("due"), @r"
+    -- error --
+    the program's memory state/graftwarden.db is gone, though there are backups of it; the next `graftwarden round` or start of the service keeps it aside and puts back the newest good backup
+    -- exit 69 --
+    ");
     assert!(!nursery.path(DB).exists());
 }
 

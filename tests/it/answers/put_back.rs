@@ -6,11 +6,15 @@ const NEXT_DAY: &str = "2024-07-17T06:10:00+02:00";
 const SOON_THEN: &str = "2024-07-17T07:05:00+02:00";
 const LATER_THEN: &str = "2024-07-17T07:10:00+02:00";
 
-/// Jory has answered the first letter; then the memory is damaged, and the next morning's round mends it.
-fn mended(nursery: &Nursery) -> Sent {
+/// Jory has answered the first letter; then the memory is damaged, and the next morning's round mends it, from the backup
+/// of before the answer or from none.
+fn mended(nursery: &Nursery, from_backup: bool) -> Sent {
     let letter = last_to(nursery, JORY);
     answered(nursery, JORY, "m1@phone.example", "A1 lines", SOON);
     nursery.write("state/graftwarden.db", "this is no database");
+    if !from_backup {
+        std::fs::remove_dir_all(nursery.path("state/backups")).unwrap();
+    }
     let ran = nursery.round(NEXT_DAY);
     assert!(
         ran.err.contains("it was damaged (file is not a database)"),
@@ -42,7 +46,7 @@ fn answers(nursery: &Nursery, to: &Sent, id: &str, words: &str, at: &str) -> Sen
 #[test]
 fn a_letter_that_the_backup_knows_is_answered_as_before() {
     let nursery = told();
-    let letter = mended(&nursery);
+    let letter = mended(&nursery, true);
     answers(
         &nursery,
         &letter,
@@ -60,8 +64,7 @@ fn a_letter_that_the_backup_knows_is_answered_as_before() {
 #[test]
 fn with_a_memory_begun_anew_an_answer_to_an_old_letter_waits_for_a_yes() {
     let nursery = told();
-    std::fs::remove_dir_all(nursery.path("state/backups")).unwrap();
-    let letter = mended(&nursery);
+    let letter = mended(&nursery, false);
     let receipt = answers(
         &nursery,
         &letter,
