@@ -1,12 +1,16 @@
 //! The receipt of an answer: what was written down line by line, what was not and why, and how to take it back.
 //!
-//! Takes what became of each line as values. Knows nothing of mails, nor of who is believed.
+//! Takes what became of each line as values. Knows nothing of mails, nor of who is believed. `not_yet` says when what
+//! waits is told again.
+
+mod not_yet;
 
 use super::answer::{Answer, Reply};
 use super::letter::{Asked, Context, Letter, List, Section};
-use super::words::{capital, count_of, day_short, list, shortened};
+use super::words::{count_of, day_short, list, shortened};
 use crate::nursery::{Count, Record, Target, What};
 use chrono::{Datelike, NaiveDate};
+use not_yet::not_yet;
 
 /// What became of one answer.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -94,35 +98,6 @@ pub fn receipt(receipt: &Receipt, context: &Context<'_>) -> Letter {
         asked: receipt.asked.clone(),
         small_print: Vec::new(),
     }
-}
-
-/// What an answer of "not yet" is told of what the letter asked for.
-fn not_yet(asked: Option<&Asked>, context: &Context<'_>) -> String {
-    let none = "What is open is told again before it closes.";
-    let Some(asked) = asked else {
-        return none.into();
-    };
-    let cares = asked.batches.iter().filter_map(|b| context.named.get(b));
-    let steps: Vec<_> = cares.filter_map(|care| care.step(&asked.step)).collect();
-    let Some(title) = steps.first().map(|step| &step.step.title) else {
-        return none.into();
-    };
-    let of = count_of(asked.batches.len() as u32, "batch");
-    let closes = steps.iter().filter_map(|step| step.closes_on).min();
-    let again = match closes {
-        Some(day) if day < context.today => {
-            format!(
-                "it was due by {}, and is told again each week",
-                day_short(day)
-            )
-        }
-        Some(day) => format!(
-            "it is in time to {}, and is told again on the last working day before that",
-            day_short(day)
-        ),
-        None => "it stays open".into(),
-    };
-    format!("{} ({of}): {again}.", capital(title))
 }
 
 fn written(receipt: &Receipt, today: NaiveDate) -> Option<Section> {

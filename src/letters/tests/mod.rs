@@ -101,7 +101,7 @@ impl Morning<'_> {
 }
 
 /// What is seen on day `n` of one season with everything a letter knows.
-pub(super) fn seen_by<T>(season: &Season, n: i64, look: impl FnOnce(&Context<'_>) -> T) -> T {
+pub(crate) fn seen_by<T>(season: &Season, n: i64, look: impl FnOnce(&Context<'_>) -> T) -> T {
     let seasons = std::slice::from_ref(season);
     let units = Units::Metric;
     Morning { seasons, n, units }.with(look)

@@ -168,7 +168,9 @@ fn not_yet_writes_nothing_and_says_when_it_is_told_again() {
 
     NOTHING WRITTEN DOWN
 
-    Look for callus lines (1 batch): it stays open.
+    Look for callus lines (1 batch): it is in time to roughly Mon 22
+    Jul. It is told again on the last working day before it closes
+    where a forecast shows that day, else once it is late.
     "#);
     assert_eq!(records(&nursery), [""; 0]);
 }
