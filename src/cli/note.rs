@@ -3,13 +3,14 @@
 use super::ConfigFile;
 use super::exit::{Exit, usage};
 use super::look::Look;
-use crate::care::Fact;
+use crate::care::{BatchCare, Fact, State};
 use crate::clock::{Clock, SystemClock};
 use crate::config::Config;
-use crate::letters::list;
-use crate::nursery::{Batch, Record, Target};
+use crate::letters::{list, names as few};
+use crate::nursery::{Batch, Record, Target, What};
 use crate::problem::Problem;
 use crate::register::{RecordWords, append, nearest, parse_record_words};
+use crate::replies::question;
 use crate::round::file_name;
 use crate::store::{Store, StoreError};
 use crate::survey::{When, survey};
@@ -58,10 +59,10 @@ impl Note {
             let lines: Vec<String> = bad.iter().map(ToString::to_string).collect();
             usage(format!("not written down: {}", lines.join("\n")))
         })?;
-        let (mut look, before) = match look_at(&config) {
+        let (mut look, before) = match look_at(&config, &record) {
             Err(error) if error.downcast_ref().is_some_and(StoreError::is_damage) => {
                 mend(&config)?;
-                look_at(&config)?
+                look_at(&config, &record)?
             }
             looked => looked?,
         };
@@ -89,9 +90,19 @@ impl Note {
             record.date
         )?;
         look.read(|memory| memory.write_record(&id, &file_name(&accepted), &record))?;
-        let after = field(&mut look, &config)?;
+        let after = field(&mut look, &config, &record)?;
         if let Target::Block(block) = &record.target {
             writeln!(out, "{}", touched(block, &before, &after))?;
+        }
+        if let Some(question) = &before.question {
+            writeln!(
+                out,
+                "question: {question} If not, take it back: graftwarden note {} retract --on {} --remarks {}",
+                quoted(&self.batch),
+                record.date,
+                record.what.name()
+            )?;
+            return Ok(ExitCode::SUCCESS);
         }
         let new = |problem: &&Problem| !before.problems.contains(problem);
         for problem in after.problems.iter().filter(new) {
@@ -101,9 +112,9 @@ impl Note {
     }
 }
 
-fn look_at(config: &Config) -> anyhow::Result<(Look, Field)> {
+fn look_at(config: &Config, record: &Record) -> anyhow::Result<(Look, Field)> {
     let mut look = Look::new(config)?;
-    let field = field(&mut look, config)?;
+    let field = field(&mut look, config, record)?;
     Ok((look, field))
 }
 
@@ -114,45 +125,118 @@ fn mend(config: &Config) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// The batches with what is written down of each, and what is doubtful about it.
+/// What there is before a record is written down, or after.
 struct Field {
     /// Those that came of re-grafting too.
     batches: Vec<Batch>,
-    /// Beside the batches.
+    /// Beside the batches: what is written down of each.
     facts: Vec<Vec<Fact>>,
+    /// Beside the batches: why a record of the whole block may not count for it.
+    waits: Vec<String>,
+    /// What is doubtful.
     problems: Vec<Problem>,
+    /// What is to be asked about the record, were it written down now.
+    question: Option<String>,
 }
 
-fn field(look: &mut Look, config: &Config) -> anyhow::Result<Field> {
+fn field(look: &mut Look, config: &Config, record: &Record) -> anyhow::Result<Field> {
     let now = look.now;
     Ok(look.read(|memory| {
-        survey(memory, config, When::Now(now), |survey| Field {
-            facts: survey
-                .cares
-                .iter()
-                .map(|c| c.facts.all().to_vec())
-                .collect(),
-            batches: survey.cares.into_iter().map(|care| care.batch).collect(),
-            problems: survey.problems,
+        survey(memory, config, When::Now(now), |survey| {
+            let cares = &survey.cares;
+            let of = |name: &String| cares.iter().find(|care| care.batch.name == *name);
+            Field {
+                facts: cares.iter().map(|c| c.facts.all().to_vec()).collect(),
+                waits: cares.iter().map(|care| why_not(care, record)).collect(),
+                question: match &record.target {
+                    Target::Batch(name) => of(name).and_then(|care| question(care, record)),
+                    Target::Block(_) => None,
+                },
+                batches: survey.cares.into_iter().map(|care| care.batch).collect(),
+                problems: survey.problems,
+            }
         })
     })?)
 }
 
-/// For which batches a record of a whole block counts.
+/// Why a record of its whole block does not count for a batch.
+fn why_not(care: &BatchCare<'_>, record: &Record) -> String {
+    if let Some(on) = care.facts.closed_on() {
+        return format!("closed on {on}");
+    }
+    if record.date < care.batch.grafted_on {
+        return format!("grafted on {}", care.batch.grafted_on);
+    }
+    if record.what == What::Retract {
+        return format!("no {} there to take back", record.remarks);
+    }
+    let step = care.steps.iter().find(|step| step.takes(record.what));
+    let Some(step) = step else {
+        return "written down already".into();
+    };
+    let title = &step.step.title;
+    match step.state {
+        State::Done => format!("'{title}' is done already"),
+        State::PassedOver => format!("work that follows '{title}' is done already"),
+        State::Ahead => format!("'{title}' is not due yet"),
+        State::Open | State::Closing | State::Late => {
+            format!("'{title}' was not due on {}", record.date)
+        }
+    }
+}
+
+/// For which batches a record of a whole block counts, and for which of it not and why.
 fn touched(block: &str, before: &Field, after: &Field) -> String {
     let known = |batch: &Batch| {
         let at = before.batches.iter().position(|b| b.name == batch.name)?;
-        before.facts.get(at)
+        Some((&before.facts[at], before.waits[at].as_str()))
     };
-    let changed = after.batches.iter().zip(&after.facts);
-    let names: Vec<String> = changed
-        .filter(|(batch, facts)| known(batch) != Some(facts))
-        .map(|(batch, _)| batch.name.clone())
-        .collect();
-    if names.is_empty() {
-        format!("it counts for no batch: none of block {block} has that to be done")
+    let mut counts: Vec<&str> = Vec::new();
+    let mut left: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (batch, facts) in after.batches.iter().zip(&after.facts) {
+        match known(batch) {
+            Some((same, why)) if same == facts => {
+                if !batch.block.eq_ignore_ascii_case(block) {
+                    continue;
+                }
+                match left.iter_mut().find(|(other, _)| *other == why) {
+                    Some((_, names)) => names.push(&batch.name),
+                    None => left.push((why, vec![&batch.name])),
+                }
+            }
+            _ => counts.push(&batch.name),
+        }
+    }
+    let mut said = if counts.is_empty() {
+        format!("it counts for no batch of block {block}")
     } else {
-        format!("it counts for {}", list(&names))
+        format!("it counts for {}", first_few(&counts))
+    };
+    if !left.is_empty() {
+        let groups = left.iter();
+        let groups = groups.map(|(why, names)| format!("{} ({why})", first_few(names)));
+        let groups: Vec<String> = groups.collect();
+        said += &format!("\nnot for {}", groups.join("; "));
+    }
+    said
+}
+
+/// Names in a sentence; of many the first and how many more.
+fn first_few(names: &[&str]) -> String {
+    if names.len() > 8 {
+        return few(names);
+    }
+    let names: Vec<String> = names.iter().map(|&name| name.to_owned()).collect();
+    list(&names)
+}
+
+/// As one word of a command line.
+fn quoted(name: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_/.:".contains(c);
+    if name.chars().all(plain) {
+        name.to_owned()
+    } else {
+        format!("'{}'", name.replace('\'', "'\\''"))
     }
 }
 

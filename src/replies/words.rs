@@ -137,6 +137,11 @@ fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
     told::records(line, &words, asking, heard).unwrap_or_else(unread)
 }
 
+/// What is to be asked about a record of one batch, on top of all that is written down of it; a whole sentence.
+pub fn question(care: &BatchCare<'_>, record: &Record) -> Option<String> {
+    made::question(care, record, &care.facts)
+}
+
 fn unread(why: String) -> Meant {
     Meant::Unread { why }
 }

@@ -170,7 +170,7 @@ pub fn is_open(state: State) -> bool {
 }
 
 /// What is odd about a record that is written down all the same.
-fn question(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<String> {
+pub fn question(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<String> {
     let name = &care.batch.name;
     let word = record.what.name();
     if !care.is_open() {
