@@ -14,6 +14,7 @@ use crate::round::long_failing;
 use crate::store::{Memory, Outbox, StoreError};
 use crate::survey::source_names;
 use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, TimeZone, Utc};
+use chrono_tz::Tz;
 use std::collections::BTreeMap;
 
 /// A round that is late by no more than this was not missed.
@@ -41,6 +42,8 @@ pub const NOT_BACKED_UP: &str = "not backed up";
 pub struct Condition {
     /// The moment.
     pub now: DateTime<Utc>,
+    /// The nursery's time zone.
+    pub zone: Tz,
     /// The last round.
     pub last_round: Option<DateTime<Utc>>,
     /// The last round in which nothing hindered the work.
@@ -101,6 +104,7 @@ impl Condition {
         let at = |name| Ok::<_, StoreError>(memory.fact(name)?.and_then(|text| text.parse().ok()));
         let mut condition = Self {
             now,
+            zone: config.zone,
             last_round: memory.last_round()?,
             last_good_round: at(GOOD_ROUND)?,
             last_backup: at(LAST_BACKUP)?,
@@ -149,6 +153,11 @@ impl Condition {
         self.hindrances.is_empty() && self.amiss.is_empty()
     }
 
+    /// A moment by the nursery's clocks, see [`shown`].
+    pub fn shown(&self, at: DateTime<Utc>) -> String {
+        shown(at, self.zone)
+    }
+
     fn hindrances(&self, memory: &Memory<'_>) -> Result<Vec<String>, StoreError> {
         let mut found = Vec::new();
         for site in self.sites.iter().filter(|site| site.open) {
@@ -163,7 +172,7 @@ impl Condition {
             found.push(format!(
                 "letters do not get out: {} waiting, the oldest since {}",
                 count_of(self.outbox.waiting, "letter"),
-                shown(since)
+                self.shown(since)
             ));
         }
         let why = memory.fact(NO_REGISTER)?.filter(|why| !why.is_empty());
@@ -171,7 +180,7 @@ impl Condition {
         if let Some(since) = long_failing(memory, self.now)? {
             found.push(format!(
                 "the mailbox with answers cannot be read since {}",
-                shown(since)
+                self.shown(since)
             ));
         }
         Ok(found)
@@ -194,8 +203,8 @@ impl Condition {
                 if let Some(slot) = missed.first() {
                     found.push(format!(
                         "no round was walked since {}, though one was due {}",
-                        shown(last),
-                        shown(slot.at)
+                        self.shown(last),
+                        self.shown(slot.at)
                     ));
                 }
             }
@@ -210,7 +219,9 @@ impl Condition {
     }
 }
 
-/// A moment, by the clocks of Greenwich.
-pub fn shown(at: DateTime<Utc>) -> String {
-    at.format("%Y-%m-%d %H:%M GMT").to_string()
+/// A moment by the nursery's clocks, with the name of their time: "2026-07-03 06:10 CEST".
+pub fn shown(at: DateTime<Utc>, zone: Tz) -> String {
+    at.with_timezone(&zone)
+        .format("%Y-%m-%d %H:%M %Z")
+        .to_string()
 }

@@ -265,7 +265,7 @@ fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
         Ok(last) => {
             report.good(&format!("{shown}: the program's memory can be read"))?;
             let last: Option<DateTime<Utc>> = last.and_then(|at| at.parse().ok());
-            let last = last.map_or_else(|| "none yet".into(), shown_moment);
+            let last = last.map_or_else(|| "none yet".into(), |at| shown_moment(at, config.zone));
             report.know(format_args!("{shown}: last backup of the memory: {last}"))?;
         }
         Err(error) => report.mend(&Problem::new(shown.clone(), error.to_string(), "", ""))?,

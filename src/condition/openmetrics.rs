@@ -161,6 +161,7 @@ mod tests {
         let now = "2026-07-03T04:10:00Z".parse().unwrap();
         let condition = Condition {
             now,
+            zone: chrono_tz::UTC,
             last_round: Some(now),
             last_good_round: None,
             last_backup: Some(now - TimeDelta::hours(24)),

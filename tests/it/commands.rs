@@ -53,10 +53,7 @@ fn check_looks_for_the_mailbox_with_answers() {
     let missing = nursery.run("check");
     assert_eq!(missing.code, 65, "{missing}");
     assert_snapshot!(about(&missing.out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
-    assert_snapshot!(about(&nursery.run("check --online").out), @r"
-    mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.
-    no    answers: mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.
-    ");
+    assert_snapshot!(about(&nursery.run("check --online").out), @"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
     for folder in ["mail/new", "mail/cur"] {
         std::fs::create_dir_all(nursery.path(folder)).unwrap();
     }
@@ -70,6 +67,28 @@ fn check_looks_for_the_mailbox_with_answers() {
         "[answers.imap]\nhost = \"127.0.0.1\"\nuser = \"answers\"\npassword_file = \"secret\"",
     );
     assert_snapshot!(about(&nursery.run("check").out), @r"mend  secret: there is no such file. Check the path; paths in a config count from its folder.");
+}
+
+#[test]
+fn check_names_blocks_that_somebody_waits_for_and_no_batch_stands_in() {
+    let nursery = Nursery::small()
+        .but("batches.csv", "B1,B,", "B1,North,")
+        .but(
+            "graftwarden.toml",
+            "gets = [",
+            "blocks = [\"a\", \"Nord\", \"Quarry\"]\ngets = [",
+        );
+    let about = |ran: String| -> String {
+        let lines = ran.lines().filter(|line| line.contains("block"));
+        lines.map(|line| format!("{line}\n")).collect()
+    };
+    assert_snapshot!(about(nursery.run("check").out), @r#"
+    note  graftwarden.toml, line 17, column 1: "work" of site "home" reaches somebody only for blocks Nord, Quarry, a. Add the word to somebody's gets, or a person.
+    note  graftwarden.toml, line 17, column 1: "urgent" of site "home" reaches somebody only for blocks Nord, Quarry, a. Add the word to somebody's gets, or a person.
+    note  graftwarden.toml, line 17, column 1: "trouble" of site "home" reaches somebody only for blocks Nord, Quarry, a. Add the word to somebody's gets, or a person.
+    note  [[people]] Maren Holt: no batch in the register stands in block Nord, so there are no letters of it; is North meant?
+    note  [[people]] Maren Holt: no batch in the register stands in block Quarry, so there are no letters of it
+    "#);
 }
 
 #[test]

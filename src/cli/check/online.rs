@@ -3,9 +3,10 @@
 //! Services are asked, the mail server is asked whether it would take letters to each person (none is sent), the mailbox is
 //! opened, the clock is held against what servers say; room on the disk and who may read what are looked at.
 
-use super::Report;
+use super::{Report, missing_maildir};
 use crate::assemble::{mailbox, roots, smtp, source};
 use crate::clock::{self, Clock, Known, Said, SystemClock};
+use crate::condition::shown;
 use crate::config::{AliveTo, Config, MailboxConfig, WeatherConfig, read_secret};
 use crate::letters::count_of;
 use crate::store::{Store, StoreError};
@@ -40,7 +41,10 @@ pub(super) async fn check(config: &Config, report: &mut Report<'_>) -> anyhow::R
     writeln!(report.out, "\nDoes it work?")?;
     sources(config, &line, report).await?;
     mail(config, report).await?;
-    if let Some(Ok(mailbox)) = mailbox(config) {
+    // A maildir that is not there was told above.
+    if let Some(Ok(mailbox)) = mailbox(config)
+        && missing_maildir(config).is_none()
+    {
         match mailbox.try_out().await {
             Ok(found) => report.yes(&found)?,
             Err(problem) => report.no("answers", problem)?,
@@ -124,7 +128,7 @@ fn time(config: &Config, line: &Line, report: &mut Report<'_>) -> anyhow::Result
         has_servers: said.is_some(),
     };
     let doubt = clock::doubt(now, &known).map(|doubt| doubt.to_string());
-    let shown = |at: DateTime<Utc>| at.format("%Y-%m-%d %H:%M GMT").to_string();
+    let shown = |at: DateTime<Utc>| shown(at, config.zone);
     match (doubt, said) {
         (Some(doubt), _) => report.no(
             "clock",

@@ -3,7 +3,7 @@
 use super::Report;
 use crate::cli::exit::Exit;
 use crate::clock::{Clock, SystemClock};
-use crate::condition::{Condition, shown};
+use crate::condition::Condition;
 use crate::config::Config;
 use crate::letters::count_of;
 use crate::lock::Lock;
@@ -36,6 +36,7 @@ pub fn run(config: &Config, as_json: bool, out: &mut dyn Write) -> anyhow::Resul
 
 fn write(found: &Condition, out: &mut dyn Write) -> anyhow::Result<()> {
     let mut report = Report { out, trouble: 0 };
+    let shown = |at| found.shown(at);
     for (what, at) in [
         ("last round", found.last_round),
         ("last good round", found.last_good_round),
@@ -44,7 +45,7 @@ fn write(found: &Condition, out: &mut dyn Write) -> anyhow::Result<()> {
     ] {
         report.know(format_args!(
             "{what}: {}",
-            at.map_or_else(|| "none".to_owned(), shown)
+            at.map_or_else(|| "none".to_owned(), &shown)
         ))?;
     }
     for site in &found.sites {
@@ -60,7 +61,7 @@ fn write(found: &Condition, out: &mut dyn Write) -> anyhow::Result<()> {
         report.know(format_args!("site {}: {known}{idle}", site.id))?;
     }
     for source in found.sources.iter().filter(|s| s.failing_since.is_some()) {
-        let since = source.failing_since.map_or_else(String::new, shown);
+        let since = source.failing_since.map_or_else(String::new, &shown);
         report.know(format_args!(
             "site {}: {} does not answer since {since}",
             source.site, source.source
@@ -142,6 +143,7 @@ mod tests {
         let now = at("2026-07-03T09:00:00Z");
         Condition {
             now,
+            zone: chrono_tz::Europe::Brussels,
             last_round: Some(at("2026-07-03T04:10:00Z")),
             last_good_round: Some(at("2026-07-02T04:10:00Z")),
             last_backup: Some(at("2026-07-03T04:11:00Z")),
@@ -174,7 +176,7 @@ mod tests {
             },
             notices: [("late".to_owned(), 3), ("opens".to_owned(), 12)].into(),
             hindrances: vec![
-                "letters do not get out: 2 letters waiting, the oldest since 2026-07-02 04:10 GMT"
+                "letters do not get out: 2 letters waiting, the oldest since 2026-07-02 06:10 CEST"
                     .into(),
             ],
             amiss: vec!["no graftwarden runs".into()],
@@ -185,25 +187,25 @@ mod tests {
     fn as_text() {
         let mut out = Vec::new();
         write(&condition(), &mut out).unwrap();
-        insta::assert_snapshot!(String::from_utf8(out).unwrap(), @r"
-        note  last round: 2026-07-03 04:10 GMT
-        note  last good round: 2026-07-02 04:10 GMT
-        note  last backup of the memory: 2026-07-03 04:11 GMT
-        note  next round: 2026-07-04 04:10 GMT
+        insta::assert_snapshot!(String::from_utf8(out).unwrap(), @r#"
+        note  last round: 2026-07-03 06:10 CEST
+        note  last good round: 2026-07-02 06:10 CEST
+        note  last backup of the memory: 2026-07-03 06:11 CEST
+        note  next round: 2026-07-04 06:10 CEST
         note  site hill: temperatures known to 2026-07-02
         note  site vale: no temperatures known, no batch waits for them
-        note  site hill: open-meteo does not answer since 2026-07-02 04:10 GMT
-        note  2 letters waiting, the oldest since 2026-07-02 04:10 GMT; 1 refused for good
+        note  site hill: open-meteo does not answer since 2026-07-02 06:10 CEST
+        note  2 letters waiting, the oldest since 2026-07-02 06:10 CEST; 1 refused for good
         note  told so far: 3 late, 12 opens
-        mend  letters do not get out: 2 letters waiting, the oldest since 2026-07-02 04:10 GMT
+        mend  letters do not get out: 2 letters waiting, the oldest since 2026-07-02 06:10 CEST
         mend  no graftwarden runs
 
         2 things to mend.
-        ");
+        "#);
     }
 
     #[test]
     fn as_json() {
-        insta::assert_snapshot!(json_of(&condition(), Some(false)), @r#"{"well":false,"amiss":["letters do not get out: 2 letters waiting, the oldest since 2026-07-02 04:10 GMT","no graftwarden runs"],"running":false,"last_round":"2026-07-03T04:10:00Z","last_good_round":"2026-07-02T04:10:00Z","last_backup":"2026-07-03T04:11:00Z","next_round":"2026-07-04T04:10:00Z","sites":[{"site":"hill","open":true,"last_measured_day":"2026-07-02","age_seconds":39600},{"site":"vale","open":false,"last_measured_day":null,"age_seconds":null}],"sources":[{"site":"hill","source":"open-meteo","answered_at":"2026-07-01T04:10:00Z","failing_since":"2026-07-02T04:10:00Z"}],"letters_waiting":2,"oldest_letter_waiting_since":"2026-07-02T04:10:00Z","letters_refused":1,"notices":{"late":3,"opens":12}}"#);
+        insta::assert_snapshot!(json_of(&condition(), Some(false)), @r#"{"well":false,"amiss":["letters do not get out: 2 letters waiting, the oldest since 2026-07-02 06:10 CEST","no graftwarden runs"],"running":false,"last_round":"2026-07-03T04:10:00Z","last_good_round":"2026-07-02T04:10:00Z","last_backup":"2026-07-03T04:11:00Z","next_round":"2026-07-04T04:10:00Z","sites":[{"site":"hill","open":true,"last_measured_day":"2026-07-02","age_seconds":39600},{"site":"vale","open":false,"last_measured_day":null,"age_seconds":null}],"sources":[{"site":"hill","source":"open-meteo","answered_at":"2026-07-01T04:10:00Z","failing_since":"2026-07-02T04:10:00Z"}],"letters_waiting":2,"oldest_letter_waiting_since":"2026-07-02T04:10:00Z","letters_refused":1,"notices":{"late":3,"opens":12}}"#);
     }
 }
