@@ -352,8 +352,8 @@ pub fn instructions<'a>(
         (by == Some(By::Calendar), &step.say_calendar),
         (unseen, &step.say_unseen),
     ];
-    let fits = other.into_iter().filter(|(fits, _)| *fits);
-    let said = fits.filter_map(|(_, say)| say.as_deref()).next();
+    let mut fits = other.into_iter().filter(|(fits, _)| *fits);
+    let said = fits.find_map(|(_, say)| say.as_deref());
     said.unwrap_or(&step.say)
 }
 

@@ -138,9 +138,8 @@ fn a_new_graft_date_moves_everything() {
     assert_snapshot!(body.join("\n\n"), @r"
     NO LONGER DUE: LOOK FOR CALLUS LINES
 
-    A1: what we wrote does not hold any more, because a temperature, a
-    record or the register has changed since. By what is known now it
-    comes roughly Fri 19 Jul.
+    A1: the register now says that it was grafted on Fri 5 Jul. By
+    what is known now it comes roughly Fri 19 Jul.
     ");
     // Fourteen days on, as it was with 1 July: 19 July, a Friday.
     nursery.write("temps.csv", temperatures("2024-07-21"));

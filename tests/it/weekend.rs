@@ -75,7 +75,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     assert_snapshot!(played(false, letters.path()).await, @r"
     Thu 6 Aug 06:10
       Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 60 grafts), and 3 more things
-      Jory Penhale: Block B at home: head back now (1 batch, 150 grafts), and 1 more thing
+      Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day to head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
       Maren Holt: Blocks D at hill and B at home: tape off and tie in now (2 batches, 354 grafts), and 4 more things
@@ -121,7 +121,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       B2  150 grafts  by Fri 7 Aug
           Winter Sparrow: 19.9 standard days, 298 °C·d
 
-    LAST WORKING DAY: HEAD BACK
+    LAST WORKING DAY: LOOK FIRST, THEN HEAD BACK
       Block B at home: 1 batch, 150 grafts, by Fri 7 Aug
 
     It closes today. Nobody has written down lines yet: look first,
@@ -185,7 +185,8 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     graftwarden note B1 tape-off
 
     -- 
-    Temperatures at home: file (27 days), known to Thu 6 Aug.
+    Temperatures at home: 27 days measured by the logger, known to Thu
+    6 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

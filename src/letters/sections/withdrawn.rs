@@ -8,6 +8,7 @@ use crate::letters::words::{about, day_near, list, recorded};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Record, What, counts_as};
 use chrono::NaiveDate;
+use std::fmt::Write;
 
 pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Section {
     let title = title(notices[0], context);
@@ -29,7 +30,7 @@ pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Secti
         })
         .collect();
     if let (Some(when), Some(last)) = (comes(notices, context), paragraphs.last_mut()) {
-        last.push_str(&format!(" By what is known now it comes {when}."));
+        let _ = write!(last, " By what is known now it comes {when}.");
     }
     Section {
         heading: format!("No longer due: {title}"),

@@ -4,6 +4,7 @@ mod answers;
 mod away;
 mod calendar;
 mod crowd;
+mod foreseen;
 mod heat;
 mod last_graft;
 mod later;

@@ -89,12 +89,11 @@ fn last_call(
         return None;
     }
     let close = view.outlook.act_before_close(care, step)?;
-    let closing = match close.foreseen {
-        None => step.state == State::Closing,
-        Some(_) => {
-            let tomorrow = view.today.succ_opt()?;
-            view.workdays.last_within(tomorrow, close.on).is_none()
-        }
+    let closing = if close.foreseen.is_some() {
+        let tomorrow = view.today.succ_opt()?;
+        view.workdays.last_within(tomorrow, close.on).is_none()
+    } else {
+        step.state == State::Closing
     };
     let mut notice = of_batch(care, Kind::LastCall, id, anchor, opens.n, close.on);
     notice.until = close.middle();

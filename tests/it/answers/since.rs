@@ -21,10 +21,10 @@ fn the_others_hear_of_it_with_their_next_letter_and_once() {
     // What it opens goes to both at once: heading back.
     let newest = |person| {
         let letters = letters_to(&nursery, person);
-        let about = letters
+        let mut about = letters
             .into_iter()
             .filter(|l| l.text.contains("HEAD BACK NOW"));
-        about.last().unwrap()
+        about.next_back().unwrap()
     };
     let to_jory = newest(JORY);
     assert!(body(&to_jory).contains(SINCE), "{}", body(&to_jory));
