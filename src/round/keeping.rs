@@ -128,12 +128,11 @@ fn moment(at: DateTime<Utc>) -> String {
 pub(super) async fn keep(house: &House) -> Result<(), StoreError> {
     let now = house.clock.now();
     let today = now.with_timezone(&house.config.zone).date_naive();
-    let store = house
+    let is_kept = house
         .store
         .lock()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
-    let is_kept = store.is_kept();
-    drop(store);
+        .unwrap_or_else(std::sync::PoisonError::into_inner)
+        .is_kept();
     if !is_kept {
         return Ok(());
     }

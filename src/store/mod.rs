@@ -189,6 +189,16 @@ impl Store {
         Self::migrated(connection)
     }
 
+    /// Brings all that stands in the log into the file.
+    fn checkpoint(&self) -> Result<(), StoreError> {
+        let name = "PRAGMA wal_checkpoint(TRUNCATE)";
+        let left: i64 = self.connection.query_row(name, [], |row| row.get(0))?;
+        match left {
+            0 => Ok(()),
+            _ => Err(StoreError::Disk("its log could not be brought in".into())),
+        }
+    }
+
     /// Looks it through: an error says how it is damaged.
     pub fn look_through(&self) -> Result<(), StoreError> {
         match soundness::damage_in(&self.connection, soundness::Look::Quick)? {

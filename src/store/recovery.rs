@@ -261,7 +261,8 @@ fn make_ready(state: &Path, found: &PutBack) -> Result<(), StoreError> {
     prepare(&connection).map_err(|error| unusable(&part, &error))?;
     let mut store = Store::migrated(connection)?;
     store.settle::<(), StoreError>(|memory| memory.remember(FACT, &found.write()))?;
-    // Closed, it has no log beside it.
+    // What closing cannot bring in from its log it leaves there without a word, and the log is not moved along.
+    store.checkpoint()?;
     drop(store);
     fs::set_permissions(&part, fs::Permissions::from_mode(0o600)).map_err(failed)?;
     File::open(&part)

@@ -20,7 +20,7 @@ from kill import FRIDAY, MONDAY, at, backed_up, check_outcome, lay_out, outcome,
 CALLS = ["write", "pwrite64", "fsync", "fdatasync"]
 ERRORS = ["EIO", "ENOSPC"]
 # Of one kind of call no more than so many are made to fail.
-MOST = 5
+MOST = 4
 
 
 def a_round(work):
