@@ -19,8 +19,8 @@ from kill import FRIDAY, MONDAY, at, backed_up, check_outcome, lay_out, outcome,
 
 CALLS = ["write", "pwrite64", "fsync", "fdatasync"]
 ERRORS = ["EIO", "ENOSPC"]
-# Of one kind of call no more than so many are made to fail.
-MOST = 4
+# Of one kind of call no more than so many are made to fail, by one error and the other in turn.
+MOST = 6
 
 
 def a_round(work):
@@ -89,7 +89,7 @@ class Disk:
 
 
 def full(checks, base, work, expected):
-    for left in (0, 16, 64, 160, 400):
+    for left in (0, 64, 400):
         short = f"a full disk, {left} kB left"
         with Disk(base, work) as disk:
             disk.fill(left)
@@ -161,8 +161,8 @@ def failing(checks, label, prepare, command, work, after, only=None):
     tried, hit = Counter(), 0
     log = work.with_suffix(".inject")
     for call, n in most.items():
-        for error in ERRORS:
-            for number in sampled(n):
+        for turn, number in enumerate(sampled(n)):
+            for error in ERRORS if n == 1 else [ERRORS[turn % 2]]:
                 prepare()
                 paths = [word for file in files for word in ("-P", file)]
                 done = subprocess.run(["strace", "-f", "-qq", "-o", log, *paths, "-e", f"trace={call}", "-e",
@@ -171,8 +171,8 @@ def failing(checks, label, prepare, command, work, after, only=None):
                 tried[call] += 1
                 hit += "(INJECTED)" in log.read_text(encoding="utf-8", errors="replace")
                 after(f"{label}: {error} at {call} {number}", done)
-    # Which thread does what may differ a little from run to run.
-    checks.check(hit >= sum(tried.values()) * 0.9 > 0, f"{label}: {hit} of {sum(tried.values())} calls failed as they should")
+    # strace counts for each thread by itself, and which thread does what differs from run to run.
+    checks.check(hit >= sum(tried.values()) / 2 > 0, f"{label}: {hit} of {sum(tried.values())} calls failed as they should")
     print(f"{label}: " + ", ".join(f"{tried[call]} tries at {n} {call}" for call, n in most.items()))
 
 
