@@ -207,18 +207,18 @@ fn touched(block: &str, before: &Field, after: &Field) -> String {
             _ => counts.push(&batch.name),
         }
     }
-    let mut said = if counts.is_empty() {
+    let said = if counts.is_empty() {
         format!("it counts for no batch of block {block}")
     } else {
         format!("it counts for {}", first_few(&counts))
     };
-    if !left.is_empty() {
-        let groups = left.iter();
-        let groups = groups.map(|(why, names)| format!("{} ({why})", first_few(names)));
-        let groups: Vec<String> = groups.collect();
-        said += &format!("\nnot for {}", groups.join("; "));
+    if left.is_empty() {
+        return said;
     }
-    said
+    let groups = left.iter();
+    let groups = groups.map(|(why, names)| format!("{} ({why})", first_few(names)));
+    let groups: Vec<String> = groups.collect();
+    format!("{said}\nnot for {}", groups.join("; "))
 }
 
 /// Names in a sentence; of many the first and how many more.

@@ -40,6 +40,8 @@ pub enum MailKind {
     Person,
     /// A program: an absence note, a list, a receipt.
     Automatic,
+    /// A person, as far as it can be told, but what they wrote cannot be made out.
+    Broken,
     /// A mail server, of a letter that it could not deliver.
     Bounce {
         /// To whom the letter was to go.
@@ -68,37 +70,72 @@ const MOST_NAMES: usize = 200;
 /// assert_eq!(mail.from.as_deref(), Some("maren@alderfold.example"));
 /// assert_eq!((mail.kind, mail.words.as_str()), (MailKind::Person, "C-14 lines"));
 /// ```
+///
+/// A mail over which the library that takes mails apart stumbles is [`MailKind::Broken`], with what its headers say.
 pub fn read_mail(bytes: &[u8]) -> Mail {
     let nameless = || format!("{}@no-message-id", fingerprint::of(bytes));
-    let Some(message) = MessageParser::default().parse(bounded(bytes)) else {
-        return Mail {
-            id: nameless(),
-            from: None,
-            to: Vec::new(),
-            answers_to: Vec::new(),
-            subject: String::new(),
-            dated: None,
-            kind: MailKind::Automatic,
-            words: String::new(),
-        };
+    let parser = MessageParser::default;
+    let whole = || match parser().parse(bounded(bytes)) {
+        Some(message) => told(&message, nameless()),
+        None => nobodys(nameless(), MailKind::Automatic),
     };
+    let head = || {
+        let message = parser().parse_headers(bounded(bytes))?;
+        let mail = told(&message, nameless());
+        let kind = match mail.kind {
+            MailKind::Person => MailKind::Broken,
+            kind => kind,
+        };
+        Some(Mail {
+            kind,
+            words: String::new(),
+            ..mail
+        })
+    };
+    guarded(whole)
+        .or_else(|| guarded(head).flatten())
+        .unwrap_or_else(|| nobodys(nameless(), MailKind::Broken))
+}
+
+/// What comes of it, unless something within it that should never be is met: none then. One mail must not end a round.
+fn guarded<T>(read: impl FnOnce() -> T) -> Option<T> {
+    // Nothing that was begun is looked at afterwards.
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(read)).ok()
+}
+
+/// What a message says.
+fn told(message: &Message<'_>, nameless: String) -> Mail {
     let id = message
         .message_id()
         .map(bare_id)
         .filter(|id| !id.is_empty());
     Mail {
-        id: id.unwrap_or_else(nameless),
-        from: sender(&message),
-        to: recipients(&message),
-        answers_to: answered(&message),
+        id: id.unwrap_or(nameless),
+        from: sender(message),
+        to: recipients(message),
+        answers_to: answered(message),
         subject: clean(message.subject().unwrap_or_default())
             .trim()
             .to_owned(),
         dated: message
             .date()
             .and_then(|date| DateTime::from_timestamp(date.to_timestamp(), 0)),
-        kind: kind::kind(&message),
-        words: words(&message),
+        kind: kind::kind(message),
+        words: words(message),
+    }
+}
+
+/// A mail of which nothing can be made out.
+fn nobodys(id: String, kind: MailKind) -> Mail {
+    Mail {
+        id,
+        from: None,
+        to: Vec::new(),
+        answers_to: Vec::new(),
+        subject: String::new(),
+        dated: None,
+        kind,
+        words: String::new(),
     }
 }
 

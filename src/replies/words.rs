@@ -73,6 +73,11 @@ pub enum Meant {
     },
     /// The last answer is to be taken back.
     Undo,
+    /// What was said is written down already.
+    Known {
+        /// Of which batches, and since when.
+        why: String,
+    },
     /// Not done yet: nothing to write down.
     Later,
     /// A held mail is confirmed, or what was asked about is right.
@@ -133,6 +138,9 @@ fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
     }
     if let Some(meant) = phrases::whole_line(&words, asking.by) {
         return meant;
+    }
+    if doubts::is_stop(&words) {
+        return unread("letters are not stopped by an answer. Ask whoever looks after graftwarden: your days off, quiet hours and what you are told stand under your name in its config".into());
     }
     told::records(line, &words, asking, heard).unwrap_or_else(unread)
 }

@@ -6,6 +6,7 @@
 
 mod deeds;
 mod letter;
+mod lines;
 mod said;
 mod told;
 mod undo;
@@ -20,12 +21,13 @@ use crate::letters::Asked;
 use crate::letters::receipt::{Became, Line, Receipt};
 use crate::nursery::Person;
 use crate::problem::Problem;
-use crate::replies::{self, Arrived, Asking, LARGEST, Mail, MailKind, Meant, Noted, understand};
+use crate::replies::{self, Arrived, Asking, LARGEST, Mail, MailKind, Meant, understand};
 use crate::store::{AnswerState, Memory, NewAnswer, SentLetter, StoreError};
 use crate::survey::{When, survey};
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use deeds::Deeds;
 use letter::letter_of;
+use lines::{not, unchanged, written};
 use said::Said;
 
 /// For so long `done` is known to mean what a letter asked for, a held mail waits, and `undo` reaches back.
@@ -87,6 +89,7 @@ pub fn take<'a>(
                     break;
                 }
             }
+            took.problems.extend(told::broken(&arrived.mail));
         }
         took.taken.push(arrived.handle.clone());
     }
@@ -131,10 +134,19 @@ impl<'a> Desk<'a, '_> {
             letter,
             trust: self.trust(),
         };
-        match arrived.too_large {
-            Some(size) => Ok(Ok(vec![self.too_large(&said, size)?])),
-            None => self.listen(&said),
+        if let Some(size) = arrived.too_large {
+            let why = format!(
+                "has {} MB, and no more than {} MB are read. Send the words without the pictures",
+                size / 1_000_000,
+                LARGEST / 1_000_000
+            );
+            return Ok(Ok(vec![self.unread(&said, &why)?]));
         }
+        if mail.kind == MailKind::Broken {
+            let why = "could not be read: it was broken on its way, or by the program that wrote it. Write the words anew";
+            return Ok(Ok(vec![self.unread(&said, why)?]));
+        }
+        self.listen(&said)
     }
 
     /// Reads what was written, and writes down what is believed.
@@ -211,6 +223,7 @@ impl<'a> Desk<'a, '_> {
                 said: words,
                 became: Became::Later,
             }],
+            Meant::Known { why } => vec![unchanged(&words, &why)],
             Meant::Courtesy => Vec::new(),
             Meant::Unread { why } => vec![not(&words, &why)],
         })
@@ -293,7 +306,8 @@ impl<'a> Desk<'a, '_> {
         Ok(())
     }
 
-    fn too_large(&self, said: &Said<'_, 'a>, size: u64) -> Result<Owed<'a>, StoreError> {
+    /// A mail of which no word is read.
+    fn unread(&self, said: &Said<'_, 'a>, why: &str) -> Result<Owed<'a>, StoreError> {
         let id = self.enter(
             said.mail,
             &said.person.email,
@@ -301,12 +315,7 @@ impl<'a> Desk<'a, '_> {
             AnswerState::Taken,
             "",
         )?;
-        let why = format!(
-            "Your mail \"{}\" has {} MB, and no more than {} MB are read. Send the words without the pictures",
-            one_line(&said.mail.subject),
-            size / 1_000_000,
-            LARGEST / 1_000_000
-        );
+        let why = format!("Your mail \"{}\" {why}", one_line(&said.mail.subject));
         let receipt = Receipt {
             lines: vec![not("", &why)],
             ..Receipt::default()
@@ -390,34 +399,6 @@ impl<'a> Desk<'a, '_> {
         let answers = self.config.answers.as_ref();
         answers.map_or(Trust::Letter, |answers| answers.trust)
     }
-}
-
-/// A line of which nothing was written down, and why.
-fn not(said: &str, why: &str) -> Line {
-    Line {
-        said: said.to_owned(),
-        became: Became::Not(why.to_owned()),
-    }
-}
-
-/// A word to the program that changes nothing, and why.
-fn unchanged(said: &str, why: &str) -> Line {
-    Line {
-        said: said.to_owned(),
-        became: Became::Unchanged(why.to_owned()),
-    }
-}
-
-/// The line of a receipt for what was written down, and one for each thing that was left out.
-fn written(words: &str, noted: Vec<Noted>, left: &[String]) -> Vec<Line> {
-    let questions = said::questions(&noted);
-    let records = noted.into_iter().map(|one| one.record).collect();
-    let first = Line {
-        said: words.to_owned(),
-        became: Became::Written { records, questions },
-    };
-    let left = left.iter().map(|why| not(words, why));
-    std::iter::once(first).chain(left).collect()
 }
 
 fn writes(read: &[replies::Line]) -> bool {

@@ -3,6 +3,7 @@
 mod asked_back;
 mod doubles;
 mod handed_on;
+mod left_out;
 mod listening;
 mod night;
 mod put_back;
@@ -10,8 +11,9 @@ mod receipts;
 mod since;
 mod taking_back;
 mod trouble;
+mod week;
 
-use crate::program::{CONFIG, FIRST, Nursery};
+use crate::program::{CONFIG, FIRST, Nursery, RECORDS, temperatures};
 
 const MAREN: &str = "maren@alderfold.example";
 const JORY: &str = "jory@alderfold.example";

@@ -115,14 +115,14 @@ fn a_note_of_a_block_says_for_which_batches_it_counts() {
 
 #[test]
 fn a_note_of_a_block_says_which_of_its_batches_it_leaves_out_and_why() {
-    let mut batches = String::from(
-        "batch,block,plan,scion,grafts,grafted_on\nA1,A,maple field T-graft,Ember Lace,310,2024-07-01\n",
-    );
-    for n in 2..12 {
-        batches += &format!("A{n},A,maple field T-graft,Fox Cinder,120,2024-07-12\n");
-    }
-    batches += "A12,A,maple field T-graft,Fox Cinder,120,2024-07-01\n";
-    batches += "B1,B,maple field T-graft,Grey Heron,90,2024-07-01\n";
+    let row = |(name, on): (String, &str)| {
+        let block = &name[..1];
+        format!("{name},{block},maple field T-graft,Ember Lace,120,{on}\n")
+    };
+    let early = ["A1", "A12", "B1"].map(|name| (name.to_owned(), "2024-07-01"));
+    let late = (2..12).map(|n| (format!("A{n}"), "2024-07-12"));
+    let rows: String = early.into_iter().chain(late).map(row).collect();
+    let batches = format!("batch,block,plan,scion,grafts,grafted_on\n{rows}");
     let nursery = Nursery::small().with("batches.csv", &batches);
     nursery.run("note A12 closed --on 2024-07-15").well();
     nursery.round(FIRST);

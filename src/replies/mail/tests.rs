@@ -41,6 +41,39 @@ fn phones_write_in_many_ways() {
     check("broken-charset", "C-14 lines \u{fffd}");
 }
 
+/// A message within a digest within which nothing begins: the library takes it for what should never be, and says so with
+/// a panic where its own checks are built in.
+const STUMBLED_OVER: &[u8] = b"From: jory@alderfold.example\r\nMessage-ID: <1@phone.example>\r\nSubject: Re: today\r\nContent-Type: multipart/digest; boundary=a\r\n\r\n--a\r\n\r\nContent-Type: message/rfc822\r\n\r\n\r\n--a--\r\n";
+
+#[test]
+fn a_mail_that_the_library_stumbles_over_is_known_by_its_headers() {
+    let mail = read_mail(STUMBLED_OVER);
+    assert_eq!(mail.from.as_deref(), Some("jory@alderfold.example"));
+    assert_eq!(
+        (mail.id.as_str(), mail.subject.as_str(), mail.words.as_str()),
+        ("1@phone.example", "Re: today", "")
+    );
+    let kind = if cfg!(debug_assertions) {
+        MailKind::Broken
+    } else {
+        MailKind::Person
+    };
+    assert_eq!(mail.kind, kind);
+    // What a program wrote is no less a program's.
+    let text = String::from_utf8_lossy(STUMBLED_OVER);
+    let text = text.replace("Subject:", "Auto-Submitted: auto-replied\r\nSubject:");
+    assert_eq!(read_mail(text.as_bytes()).kind, MailKind::Automatic);
+}
+
+#[test]
+fn whatever_panics_comes_to_nothing() {
+    assert_eq!(guarded(|| 1), Some(1));
+    assert_eq!(
+        guarded(|| -> u8 { panic!("this is part of the test") }),
+        None
+    );
+}
+
 /// A right-to-left override would show "closed 41-C" as "C-14 desolc", here and wherever it is repeated.
 #[test]
 fn nothing_unseen_or_ringing_is_left_in_what_was_written() {

@@ -37,13 +37,14 @@ pub struct Clause<'a> {
 
 /// Puts together what belongs together: `C-14 lines, C-15 tape off` is two clauses, `headed back C-14 and C-15` one.
 pub fn clauses(parts: Vec<Part<'_>>) -> Result<Vec<Clause<'_>>, String> {
-    let dates: Vec<NaiveDate> = parts
+    let mut dates: Vec<NaiveDate> = parts
         .iter()
         .filter_map(|p| match p {
             Part::Date(date) => Some(*date),
             _ => None,
         })
         .collect();
+    dates.dedup(); // "Mon 20 July"
     let leading = matches!(parts.first(), Some(Part::Date(_)));
     let mut clauses: Vec<Clause<'_>> = vec![Clause::default()];
     for part in parts {
@@ -122,7 +123,7 @@ impl<'a> Clause<'a> {
                 }
             }
             Part::Date(date) => {
-                if self.date.replace(date).is_some() {
+                if self.date.replace(date).is_some_and(|other| other != date) {
                     return Err("it has two dates; write a line for each".into());
                 }
             }
@@ -197,6 +198,9 @@ impl<'a> Clause<'a> {
 
     /// `180 headed back, done`: the word says no more than the others.
     fn settle_done(&mut self) {
+        // "Done done done."
+        self.dids
+            .dedup_by(|one, other| one.0 == other.0 && one.1.is_none());
         if self.dids.iter().all(|(did, _)| *did == Did::Asked) {
             return;
         }

@@ -1,19 +1,23 @@
 //! Words that make a line uncertain: then it is not written down.
 
 use super::phrases::{COURTESY, Did};
+use super::tokens::Word;
 
 /// Words after which something was not done, not yet or not for certain, or is to be taken back.
 const NOT_DONE: &[&str] = &[
     "not", "no", "never", "can't", "cannot", "cant", "couldn't", "couldnt", "didn't", "didnt",
     "haven't", "havent", "hasn't", "hasnt", "isn't", "isnt", "aren't", "arent", "wasn't", "wasnt",
-    "weren't", "werent", "won't", "wont", "don't", "dont", "without", "none", "nothing",
-    "tomorrow", "will", "shall", "should", "must", "going", "gonna", "want", "plan", "planned",
-    "next", "later", "if", "when", "unless", "except", "but", "maybe", "perhaps", "almost",
-    "nearly", "half", "some", "most", "partly", "about", "roughly", "i'll", "we'll", "let's",
-    "need", "needs", "or", "instead", "ready", "start", "started", "starting", "begin", "began",
-    "begun", "still", "due", "soon", "try", "tried", "can", "could", "would", "might", "do",
-    "does", "why", "what", "who", "how", "which", "where", "whether", "please",
+    "weren't", "werent", "won't", "wont", "don't", "dont", "without", "tomorrow", "will", "shall",
+    "should", "must", "going", "gonna", "want", "plan", "planned", "next", "later", "if", "when",
+    "unless", "except", "but", "maybe", "perhaps", "almost", "nearly", "half", "some", "most",
+    "partly", "about", "roughly", "i'll", "we'll", "let's", "need", "needs", "or", "instead",
+    "ready", "start", "started", "starting", "begin", "began", "begun", "still", "due", "soon",
+    "try", "tried", "can", "could", "would", "might", "do", "does", "why", "what", "who", "how",
+    "which", "where", "whether", "please",
 ];
+
+/// Words by which something was not seen, whatever was looked for.
+const NOTHING: &[&str] = &["none", "nothing", "nowhere"];
 
 /// Words by which people take something back.
 const TAKES_BACK: &[&str] = &[
@@ -125,7 +129,11 @@ pub fn doubt(word: &str, like: &str) -> Option<String> {
     if TAKES_BACK.contains(&word) {
         return Some("nothing is taken back by this. To take back what a receipt says, answer that receipt with \"undo\" and nothing else in the line; then write what is right".into());
     }
-    let why = if NOT_DONE.contains(&word) || word.ends_with('?') {
+    let why = if NOTHING.contains(&word) {
+        format!(
+            "it is not plain what was seen; where you looked for lines and saw none, write {like} no lines"
+        )
+    } else if NOT_DONE.contains(&word) || word.ends_with('?') {
         format!(
             "it is not sure that it was done; write only what was done, as in {like} headed back"
         )
@@ -148,4 +156,13 @@ pub fn is_weak(did: Did, said: &str) -> bool {
 pub fn is_alongside(word: &str, by: &str) -> bool {
     let mut name = by.split_whitespace().map(str::to_lowercase);
     ALONGSIDE.contains(&word) || COURTESY.contains(&word) || name.any(|part| part == word)
+}
+
+/// Whether somebody wants no more letters.
+pub fn is_stop(words: &[Word]) -> bool {
+    let said: Vec<&str> = words.iter().map(|w| w.text.as_str()).collect();
+    let said = said.join(" ");
+    ["stop", "unsubscribe", "stop it", "remove me"].contains(&said.as_str())
+        || said.contains("stop these")
+        || said.contains("stop sending")
 }

@@ -20,6 +20,14 @@ pub fn of_batch(
     let name = &care.batch.name;
     let what = word(care, did, asking)?;
     let count = count.map(|count| of_all(count, what, care, facts));
+    if let Some(share) = count
+        .as_deref()
+        .filter(|c| c.contains('/') && what.is_work())
+    {
+        return Err(format!(
+            "'{share}' is not a count of grafts; write how many, or where it is a date, as in 18 Aug"
+        ));
+    }
     let record = record(what, name, count.as_deref(), date, remark, asking)?;
     if date < care.batch.grafted_on {
         return Err(format!(

@@ -9,6 +9,7 @@ use super::phrases::Did;
 use crate::care::{BatchCare, Facts, State, StepCare};
 use crate::letters::{day_short, list};
 use crate::nursery::{Record, What};
+use chrono::NaiveDate;
 
 /// A batch for which a word was not taken.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,6 +28,15 @@ enum Why {
     InPart(u32, u32),
     /// Something that was written down, in a few words.
     Known(String),
+    /// The same was written down before, on that day.
+    Done(NaiveDate),
+}
+
+impl LeftOut {
+    /// Whether what was said is written down already.
+    pub fn is_known(&self) -> bool {
+        matches!(self.why, Why::Done(_))
+    }
 }
 
 /// Why a record that would be made of a vague word is left out, by these facts of its batch; none where it may be made.
@@ -39,8 +49,9 @@ pub fn left_out(
 ) -> Option<LeftOut> {
     let why = if did == Did::Asked {
         newer(care, record.what, facts, asking)
-            .or_else(|| settled(care, record.what, facts))
             .map(Why::Known)
+            .or_else(|| done(record.what, facts).map(Why::Done))
+            .or_else(|| settled(care, record.what, facts).map(Why::Known))
             .or_else(|| unsure(care, record, facts))
     } else {
         newer(care, record.what, facts, asking).map(Why::Known)
@@ -104,19 +115,14 @@ fn newer(care: &BatchCare<'_>, what: What, facts: &Facts, asking: &Asking<'_>) -
     })
 }
 
+/// The day on which the work was written down as done.
+fn done(what: What, facts: &Facts) -> Option<NaiveDate> {
+    what.is_work().then(|| facts.progress(&[what]).done_on)?
+}
+
 /// What makes the work that the letter asked for no work any more.
 fn settled(care: &BatchCare<'_>, what: What, facts: &Facts) -> Option<String> {
     let step = step_of(care, what)?;
-    if what.is_work() {
-        let progress = facts.progress(&[what]);
-        if let Some(on) = progress.done_on {
-            return Some(format!(
-                "written down as {} before, on {}",
-                what.name(),
-                day_short(on)
-            ));
-        }
-    }
     let opened = facts.first(&step.step.opens.at_once).is_some();
     let title = &step.step.title;
     match step.state {
@@ -157,6 +163,7 @@ pub fn sentences(left: &[LeftOut]) -> Vec<String> {
 
 fn sentence(left: &LeftOut, names: &[String]) -> String {
     let (first, done) = (&names[0], spoken(left.what));
+    let are = if names.len() == 1 { "is" } else { "are" };
     let names = list(names);
     match &left.why {
         Why::Unseen(What::Lines) => format!(
@@ -168,6 +175,11 @@ fn sentence(left: &LeftOut, names: &[String]) -> String {
         ),
         Why::InPart(seen, of) => format!(
             "not taken for {names}: lines showed on {seen} of {of} there, and the letter says to do only those that show them. Write how many it was, as in \"{first} {done} 60\", or if it was all, \"{first} {done}\""
+        ),
+        Why::Done(on) => format!(
+            "{names} {are} written down as {} already, on {}",
+            left.what.name(),
+            day_short(*on)
         ),
         Why::Known(why) => format!(
             "not taken for {names}: {why}. If it was done all the same, name it, as in \"{first} {done}\""

@@ -53,9 +53,24 @@ pub fn batch<'a>(
     }
 }
 
+/// Why a number that follows the name of a batch may be another batch, as in `C-14, 15`.
+pub fn may_be_batch(care: &BatchCare<'_>, number: &str, cares: &[BatchCare<'_>]) -> Option<String> {
+    let name = &care.batch.name;
+    let digits = |c: char| c.is_ascii_digit();
+    let other = format!("{}{number}", name.trim_end_matches(digits));
+    let known = cares.iter().any(|c| c.batch.name == other);
+    known.then(|| format!("{number} after {name} may be {other} or a count; write a line for each"))
+}
+
 /// C-14/2 is not C-142.
 fn slashed_plain(name: &str) -> Vec<String> {
     name.split('/').map(plain).collect()
+}
+
+/// The block of this name, as it is written in the register.
+pub fn block_said<'a>(said: &str, cares: &'a [BatchCare<'a>]) -> Option<&'a str> {
+    let found = cares.iter().find(|care| care.batch.block == said);
+    found.map(|care| care.batch.block.as_str())
 }
 
 /// The block after the word `block`, and how many words its name has.
@@ -101,7 +116,9 @@ pub fn no_batch(name: &str, cares: &[BatchCare<'_>]) -> String {
 /// What stands against a word that was not understood: that it looks like a batch that is not there.
 pub fn misnamed(word: &Word, cares: &[BatchCare<'_>]) -> Option<String> {
     let names = || cares.iter().map(|c| c.batch.name.as_str());
-    let Word { text: word, said } = word;
+    let Word {
+        text: word, said, ..
+    } = word;
     let digit = word.chars().any(|c| c.is_ascii_digit());
     let near = |name: &str| {
         name.chars().count() >= 3 && strsim::damerau_levenshtein(&name.to_lowercase(), word) <= 1

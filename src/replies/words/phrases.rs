@@ -34,6 +34,12 @@ const PHRASES: &[(&str, Did)] = &[
     ("no line", Did::This(What::NoLines)),
     ("no callus lines", Did::This(What::NoLines)),
     ("no lines yet", Did::This(What::NoLines)),
+    ("lines no", Did::This(What::NoLines)),
+    ("lines none", Did::This(What::NoLines)),
+    ("lines not yet", Did::This(What::NoLines)),
+    ("still no lines", Did::This(What::NoLines)),
+    ("tapes are off", Did::This(What::TapeOff)),
+    ("tape is off", Did::This(What::TapeOff)),
     ("no callus lines yet", Did::This(What::NoLines)),
     ("over callused", Did::This(What::OverCallused)),
     ("overcallused", Did::This(What::OverCallused)),
@@ -177,6 +183,7 @@ const LATER: &[&str] = &[
     "not today",
     "later",
     "tomorrow",
+    "tmrw",
     "no time",
     "no time today",
     "not done",
@@ -185,6 +192,26 @@ const LATER: &[&str] = &[
     "cannot do it today",
     "not now",
     "won't manage today",
+    "too hot",
+    "too wet",
+    "too cold",
+    "too windy",
+    "raining",
+    "rained off",
+    "busy",
+];
+/// With these before it, the rest of a line says why: "not yet, too hot".
+const LATER_BECAUSE: &[&str] = &[
+    "not yet",
+    "can't",
+    "cannot",
+    "cant",
+    "not today",
+    "no time",
+    "not now",
+    "not done yet",
+    "too hot",
+    "too wet",
 ];
 
 const YES: &[&str] = &[
@@ -295,6 +322,37 @@ pub const COURTESY: &[&str] = &[
     "there",
     "much",
     "so",
+    "thx",
+    "tks",
+    "thnx",
+    "ty",
+    "ta",
+];
+
+/// Words of wishes; a line of these and of courtesies that begins with one of the first three is one.
+const WISHES: &[&str] = &[
+    "have",
+    "enjoy",
+    "see",
+    "a",
+    "nice",
+    "great",
+    "lovely",
+    "weekend",
+    "week",
+    "day",
+    "one",
+    "the",
+    "your",
+    "rest",
+    "of",
+    "tomorrow",
+    "later",
+    "soon",
+    "on",
+    "everybody",
+    "everyone",
+    "too",
 ];
 
 /// What a line means as a whole, where it is a word to the program or a courtesy.
@@ -325,7 +383,12 @@ pub fn whole_line(words: &[Word], by: &str) -> Option<Meant> {
     }
     let name: Vec<String> = by.split_whitespace().map(str::to_lowercase).collect();
     let courteous = |w: &Word| COURTESY.contains(&w.text.as_str()) || name.contains(&w.text);
-    words.iter().all(courteous).then_some(Meant::Courtesy)
+    let wish = |w: &Word| courteous(w) || WISHES.contains(&w.text.as_str());
+    let wishes = words
+        .first()
+        .is_some_and(|w| WISHES[..3].contains(&w.text.as_str()))
+        && words.iter().all(wish);
+    (wishes || words.iter().all(courteous)).then_some(Meant::Courtesy)
 }
 
 /// The longest phrase that begins with the first of these words, and how many words it has.
@@ -362,10 +425,20 @@ pub fn phrase(words: &[&str]) -> Option<(Did, usize)> {
 
 /// Whether what is left of a line besides names says that it is for later.
 pub fn is_later(rest: &[String]) -> bool {
-    LATER.contains(&rest.join(" ").as_str())
+    let rest = rest.join(" ");
+    let because = |begin: &&str| {
+        rest.strip_prefix(begin)
+            .is_some_and(|why| why.starts_with(' '))
+    };
+    LATER.contains(&rest.as_str()) || LATER_BECAUSE.iter().any(because)
 }
 
 /// Whether a word says nothing by itself.
 pub fn is_filler(word: &str) -> bool {
     FILLERS.contains(&word)
+}
+
+/// Whether a word is one of greetings and thanks.
+pub fn is_courteous(word: &str) -> bool {
+    COURTESY.contains(&word)
 }

@@ -3,6 +3,7 @@ use crate::care::tests::season::{Season, maple};
 use crate::nursery::{Batch, Target, What};
 
 mod laws;
+mod odd;
 mod parts;
 mod program;
 mod vague;
@@ -85,6 +86,7 @@ fn meant(line: &Line) -> String {
             all.join("\n")
         }
         Meant::Unread { why } => format!("unread: {why}"),
+        Meant::Known { why } => format!("known: {why}"),
         other => format!("{other:?}"),
     }
 }

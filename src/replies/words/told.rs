@@ -3,9 +3,12 @@
 use super::clause::{Part, Told, clauses};
 use super::doubts::{doubt, is_alongside, is_weak};
 use super::heard::Heard;
-use super::phrases::{Did, is_filler, is_later, phrase};
+use super::meanwhile::LeftOut;
+use super::phrases::{Did, is_courteous, is_filler, is_later, phrase};
 use super::tokens::{self, Word};
 use super::{Asking, Meant, meanwhile, names, plan, when};
+use crate::care::BatchCare;
+use crate::letters::capital;
 
 /// Words after which a number is a place and no count.
 const PLACES: &[&str] = &["row", "rows", "bed", "beds", "bay", "tunnel", "house"];
@@ -38,19 +41,73 @@ pub fn records(
     noted(line, parts(words, asking)?, asking, heard)
 }
 
+/// What a line writes down; where it is nothing, every batch of it that is none is named before the reason.
 fn noted(
     line: &str,
     named: Named<'_>,
     asking: &Asking<'_>,
     heard: &mut Heard,
 ) -> Result<Meant, String> {
+    let strangers = named.parts.iter().filter_map(|part| match part {
+        Part::Stranger(name) => Some(names::no_batch(name, asking.cares)),
+        _ => None,
+    });
+    let strangers: Vec<String> = strangers.collect();
+    let all = match taken(line, named, asking, heard) {
+        Ok(Taken::Told(all)) => all,
+        Ok(Taken::Later) => return Ok(Meant::Later),
+        Err(why) if strangers.is_empty() || strangers.contains(&why) => return Err(why),
+        Err(why) => return Err(sentences_of(&[strangers, vec![why]].concat())),
+    };
+    if all.noted.is_empty() && strangers.is_empty() && all.left.iter().all(LeftOut::is_known) {
+        let why = sentences_of(&meanwhile::sentences(&all.left));
+        return Ok(Meant::Known { why });
+    }
+    let mut left = meanwhile::sentences(&all.left);
+    match (strangers.is_empty(), all.noted.is_empty()) {
+        (true, _) => {}
+        (false, true) => left.extend(strangers),
+        (false, false) => left.push(format!(
+            "{}; the rest of the line is written down",
+            strangers.join("; ")
+        )),
+    }
+    if all.noted.is_empty() {
+        return Err(sentences_of(&left));
+    }
+    Ok(Meant::Records {
+        noted: all.noted,
+        left,
+    })
+}
+
+/// One after the other, the first as it stands.
+fn sentences_of(all: &[String]) -> String {
+    let later = all.iter().skip(1).map(|one| capital(one));
+    let all: Vec<String> = all.iter().take(1).cloned().chain(later).collect();
+    all.join(". ")
+}
+
+/// What of a line is taken.
+enum Taken {
+    Told(Told),
+    Later,
+}
+
+fn taken(
+    line: &str,
+    named: Named<'_>,
+    asking: &Asking<'_>,
+    heard: &mut Heard,
+) -> Result<Taken, String> {
     let like = named.like(asking);
     let said = named.says_what();
     let Named { parts, rest, weak } = named;
+    let counted = parts.iter().any(|p| matches!(p, Part::Count(_)));
+    if !said && !counted && is_later(&texts(&rest)) {
+        return Ok(Taken::Later);
+    }
     if let Some(why) = rest.iter().find_map(|w| doubt(&w.text, &like)) {
-        if !said && is_later(&texts(&rest)) {
-            return Ok(Meant::Later);
-        }
         return Err(why);
     }
     let open = || rest.iter().filter(|w| !is_filler(&w.text));
@@ -60,6 +117,15 @@ fn noted(
     if !said {
         return Err(nothing_done(&parts, &like, asking));
     }
+    let place = |p: &Part<'_>| matches!(p, Part::Batch(_) | Part::Stranger(_) | Part::Block(_));
+    let block = rest
+        .iter()
+        .find_map(|w| names::block_said(&w.said, asking.cares));
+    if let Some(block) = block.filter(|_| !parts.iter().any(place)) {
+        return Err(format!(
+            "{block} may be block {block}; write it as in block {block} headed back"
+        ));
+    }
     let unknown = open().find(|w| !is_alongside(&w.text, asking.by));
     if let (Some(weak), Some(word)) = (weak, unknown) {
         return Err(format!(
@@ -67,7 +133,6 @@ fn noted(
             word.said
         ));
     }
-    let counted = parts.iter().any(|p| matches!(p, Part::Count(_)));
     if counted && rest.iter().any(|w| plan::is_rest(&w.text)) {
         return Err(format!(
             "it is not plain how much of it is done; write only what was done, as in {like} headed back 70"
@@ -80,15 +145,10 @@ fn noted(
     if !counted && parts.iter().any(work) && in_rows {
         return Err("how many grafts these rows have is not known; write the count, as in stopped row 12, 180 done".into());
     }
-    let remark: String = match open().next() {
+    let remark: String = match open().find(|w| !is_courteous(&w.text)) {
         Some(_) => line.chars().take(REMARK).collect(),
         None => String::new(),
     };
-    let strangers = parts.iter().filter_map(|part| match part {
-        Part::Stranger(name) => Some(names::no_batch(name, asking.cares)),
-        _ => None,
-    });
-    let strangers: Vec<String> = strangers.collect();
     let mut all = Told::default();
     for clause in clauses(parts)? {
         let told = clause.records(&remark, asking, heard)?;
@@ -99,22 +159,7 @@ fn noted(
         }
         all.left.extend(told.left);
     }
-    let mut left = meanwhile::sentences(&all.left);
-    match (strangers.is_empty(), all.noted.is_empty()) {
-        (true, _) => {}
-        (false, true) => left.extend(strangers),
-        (false, false) => left.push(format!(
-            "{}; the rest of the line is written down",
-            strangers.join("; ")
-        )),
-    }
-    if all.noted.is_empty() {
-        return Err(left.join(". "));
-    }
-    Ok(Meant::Records {
-        noted: all.noted,
-        left,
-    })
+    Ok(Taken::Told(all))
 }
 
 fn texts(words: &[Word]) -> Vec<String> {
@@ -165,7 +210,21 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
         let word = here[0].text.as_str();
         let texts: Vec<&str> = here.iter().take(6).map(|w| w.text.as_str()).collect();
         let before = at.checked_sub(1).map_or("", |b| words[b].text.as_str());
-        if matches!(word, "block" | "blocks") {
+        let last = at.checked_sub(1).map(|b| &words[b]);
+        if let Some(Part::Batch(care)) = parts.last()
+            && let Some(why) = runs_on(care, last, here, asking)
+        {
+            return Err(why);
+        }
+        if word == "block"
+            && names::block(&here[1..], asking.cares).is_err()
+            && let Some(block) = last.and_then(|w| names::block_said(&w.said, asking.cares))
+        {
+            // "C block" is block C.
+            rest.pop();
+            parts.push(Part::Block(block));
+            at += 1;
+        } else if matches!(word, "block" | "blocks") {
             let (block, used) = names::block(&here[1..], asking.cares)?;
             parts.push(Part::Block(block));
             at += 1 + used;
@@ -207,6 +266,40 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
     Ok(Named { parts, rest, weak })
 }
 
+/// Why the word after a batch cannot be read: it may be another batch, or the last of a row of them.
+fn runs_on(
+    care: &BatchCare<'_>,
+    last: Option<&Word>,
+    here: &[Word],
+    asking: &Asking<'_>,
+) -> Option<String> {
+    let last = last?;
+    let (between, next) = match here {
+        [to, next, ..] if matches!(to.text.as_str(), "to" | "till" | "until" | "and") => {
+            (to.text.as_str(), next)
+        }
+        [next, ..] => ("", next),
+        [] => return None,
+    };
+    let and = between == "and" || between.is_empty() && matches!(last.then, Some(',' | '&' | '+'));
+    let digits = next.text.bytes().all(|b| b.is_ascii_digit());
+    if and
+        && digits
+        && let Some(why) = names::may_be_batch(care, &next.text, asking.cares)
+    {
+        return Some(why);
+    }
+    let range = between.is_empty() && last.then == Some('-') || !matches!(between, "" | "and");
+    let after = &here[usize::from(!between.is_empty())..];
+    let batch = names::batch(after, asking.cares, false).is_some_and(|found| found.is_ok());
+    (range && batch).then(|| {
+        format!(
+            "it is not plain which batches lie between {} and {}; name each of them",
+            care.batch.name, next.said
+        )
+    })
+}
+
 /// How many words after `row` say which: `12`, `3 to 5`, `12 of 20`; they are no count.
 fn place(texts: &[&str]) -> usize {
     let number =
@@ -236,7 +329,7 @@ fn count(texts: &[&str]) -> Option<(String, usize)> {
         return Some((format!("{}.{}", whole(units)?, whole(tenths)?), 1));
     };
     let of = match texts.get(1..) {
-        Some(["of", of, ..]) => Some((*of, 3)),
+        Some(["of" | "in", of, ..]) => Some((*of, 3)),
         Some(["out", "of", of, ..]) => Some((*of, 4)),
         _ => None,
     };

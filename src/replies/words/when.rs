@@ -19,6 +19,14 @@ pub fn date(words: &[Word], today: NaiveDate) -> Option<Result<(NaiveDate, usize
             (7 + today.weekday().num_days_from_monday() - weekday.num_days_from_monday()) % 7;
         return Some(Ok((back(u64::from(days))?, 1)));
     }
+    if let Some(day) = nth(first).filter(|_| second.and_then(month).is_none()) {
+        // The newest that has come, as a weekday is.
+        let days = (0..62).filter_map(back);
+        return days
+            .into_iter()
+            .find(|date| date.day() == day)
+            .map(|date| Ok((date, 1)));
+    }
     let (day, month, year, used) = if let Ok(date) = first.parse::<NaiveDate>() {
         (date.day(), date.month(), Some(date.year()), 1)
     } else if let Some((day, month, year)) = dotted(first) {
@@ -77,6 +85,9 @@ fn dotted(text: &str) -> Option<(u32, u32, Option<i32>)> {
 fn slashed(text: &str) -> Option<Result<(u32, u32, i32), String>> {
     let parts: Vec<&str> = text.split('/').collect();
     let [a, b, c] = parts[..] else { return None };
+    if a.len() == 4 {
+        return Some(Ok((small(c)?, small(b)?, year(a)?)));
+    }
     let (a, b, year) = (small(a)?, small(b)?, year(c)?);
     Some(match (a, b) {
         (a, b) if a == b || (a > 12 && b <= 12) => Ok((a, b, year)),
@@ -90,6 +101,12 @@ fn slashed(text: &str) -> Option<Result<(u32, u32, i32), String>> {
 fn small(text: &str) -> Option<u32> {
     let digits = (1..=2).contains(&text.len()) && text.bytes().all(|b| b.is_ascii_digit());
     digits.then(|| text.parse().ok()).flatten()
+}
+
+/// `18th`.
+fn nth(text: &str) -> Option<u32> {
+    let ends = ["st", "nd", "rd", "th"];
+    small(ends.iter().find_map(|end| text.strip_suffix(end))?)
 }
 
 /// `18`, `18th`, `18.`

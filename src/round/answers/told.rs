@@ -5,6 +5,7 @@
 use crate::config::Config;
 use crate::excerpt::one_line;
 use crate::problem::Problem;
+use crate::replies::{Mail, MailKind};
 use crate::store::{Answer, AnswerState, Memory, StoreError};
 use chrono::{DateTime, Days, NaiveDate, Utc};
 
@@ -46,6 +47,21 @@ pub fn told(
         }
     }
     Ok(problems)
+}
+
+/// A mail that could not be made out, so that somebody looks at it.
+pub(super) fn broken(mail: &Mail) -> Option<Problem> {
+    let from = match mail.from.as_deref().unwrap_or_default() {
+        "" => "without a sender".to_owned(),
+        sender => format!("from {}", one_line(sender)),
+    };
+    let problem = Problem::new(
+        format!("mail {from}"),
+        "it is broken and could not be read",
+        "nothing in it was written down, and it stays in the mailbox",
+        "open it there; what it says can be written down with `graftwarden note`, or sent anew",
+    );
+    (mail.kind == MailKind::Broken).then(|| problem.keyed(format!("broken mail {}", mail.id)))
 }
 
 fn came_back(bounce: &Answer, config: &Config) -> Problem {

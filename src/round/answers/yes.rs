@@ -3,7 +3,8 @@
 //! Only the sender of a mail answers for it, and only in answer to its receipt, which went to the address of the config.
 
 use super::deeds::Deeds;
-use super::{Desk, GOOD_FOR, Said, unchanged, written};
+use super::lines::{unchanged, written};
+use super::{Desk, GOOD_FOR, Said};
 use crate::letters::receipt::Line;
 use crate::replies::{self, Meant};
 use crate::store::{Answer, AnswerState, StoreError};

@@ -11,6 +11,7 @@ fuzz_target!(|bytes: &[u8]| {
     let asking = Asking {
         today: NaiveDate::MIN,
         asked: None,
+        asked_on: NaiveDate::MIN,
         cares: &[],
         by: "Maren Holt",
     };

@@ -11,7 +11,7 @@ use insta::assert_snapshot;
 use std::sync::Arc;
 
 /// A report of a mail server that a letter could not be delivered (RFC 3464).
-fn bounce(id: &str, recipient: &str, letter: &str) -> String {
+pub fn bounce(id: &str, recipient: &str, letter: &str) -> String {
     format!(
         "From: Mail Delivery System <MAILER-DAEMON@mail.alderfold.example>\r\nReturn-Path: <>\r\nTo: answers@alderfold.example\r\nMessage-ID: <{id}@mail.alderfold.example>\r\nDate: Tue, 16 Jul 2024 06:11:00 +0200\r\nSubject: Undelivered Mail Returned to Sender\r\nAuto-Submitted: auto-replied\r\nMIME-Version: 1.0\r\nContent-Type: multipart/report; report-type=delivery-status; boundary=\"b\"\r\n\r\n--b\r\nContent-Type: text/plain\r\n\r\nA1 lines\r\n\r\n--b\r\nContent-Type: message/delivery-status\r\n\r\nReporting-MTA: dns; mail.alderfold.example\r\n\r\nFinal-Recipient: rfc822; {recipient}\r\nAction: failed\r\nStatus: 5.1.1\r\nDiagnostic-Code: smtp; 550 5.1.1 no such person\r\n\r\n--b\r\nContent-Type: text/rfc822-headers\r\n\r\nMessage-ID: <{letter}>\r\nSubject: Block A: look for callus lines now\r\n\r\n--b--\r\n"
     )
@@ -288,4 +288,47 @@ async fn before_the_days_own_round_only_what_is_urgent_is_told() {
     assert_eq!(kinds, ["over-callused"]);
     let rounds = nursery.memory("SELECT date FROM round_on");
     assert_eq!(rounds, ["2024-07-16"], "none of these was the day's own");
+}
+
+/// A message within a digest over which the mail library stumbles, where its own checks are built in.
+#[test]
+fn a_mail_that_cannot_be_made_out_stays_and_is_told() {
+    let nursery = told();
+    let letter = last_to(&nursery, JORY);
+    let broken = format!(
+        "From: {JORY}\r\nTo: {}\r\nMessage-ID: <m1@phone.example>\r\nSubject: Re: today\r\nContent-Type: multipart/digest; boundary=a\r\n\r\n--a\r\n\r\nContent-Type: message/rfc822\r\n\r\n\r\n--a--\r\n",
+        letter.answer_at()
+    );
+    nursery.write("mail/new/1", &broken);
+    // The one after it is read as ever.
+    Mail {
+        from: MAREN,
+        to: last_to(&nursery, MAREN).answer_at(),
+        id: "m2@phone.example",
+        ..Mail::default()
+    }
+    .comes(&nursery, "2");
+    let ran = nursery.round(SOON);
+    assert_eq!(ran.code, 0, "{ran}");
+    assert_eq!(
+        records(&nursery),
+        ["A1 | lines | - | 2024-07-16 | Maren Holt"]
+    );
+    assert_eq!(files(&nursery, "mail/new"), [""; 0]);
+    assert_eq!(nursery.read("mail/cur/1:2,S"), broken, "it stays");
+    if !cfg!(debug_assertions) {
+        return;
+    }
+    assert_snapshot!(body(&receipt_to(&nursery, JORY)), @r#"
+    NOT WRITTEN DOWN
+
+    Your mail "Re: today" could not be read: it was broken on its way,
+    or by the program that wrote it. Write the words anew.
+
+    What is not written down may be answered anew: answer this letter
+    with the line as it should be.
+    "#);
+    assert_eq!(trouble(&nursery), ["broken mail m1@phone.example"]);
+    nursery.round(LATER);
+    assert_eq!(trouble(&nursery).len(), 1, "told once");
 }

@@ -15,15 +15,18 @@ fn of_several_names_the_bad_one_is_said_and_the_others_are_taken() {
     check_unread("C-99 no lines", "there is no batch C-99");
     check_unread("C-99", "there is no batch C-99");
     // How many of which is not known, nor what stands beside a count.
-    check_unread("C-14, C-99 headed back 80", "80 of which of C-14 and C-99");
+    check_unread(
+        "C-14, C-99 headed back 80",
+        "there is no batch C-99. 80 of which of C-14 and C-99",
+    );
     check_unread(
         "C-14 headed back and C-99",
-        "it does not say what was seen or done on C-99",
+        "there is no batch C-99. It does not say what was seen or done on C-99",
     );
     check_unread("C-14 headed back ca80", "ca80 is no batch and no count");
     check_unread(
         "block C and C-99 headed back",
-        "it names a block and batches",
+        "there is no batch C-99. It names a block and batches",
     );
 }
 
@@ -143,7 +146,7 @@ fn names_stand_as_they_were_written_and_in_the_examples() {
     );
     check_fresh(
         "nothing to report",
-        "unread: with 'nothing' in it, it is not sure that it was done; write only what was done, as in C-14 headed back",
+        "unread: with 'nothing' in it, it is not plain what was seen; where you looked for lines and saw none, write C-14 no lines",
     );
     check_unread("B 7 Drip closed", "'Drip' is not understood");
 }

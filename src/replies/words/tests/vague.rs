@@ -74,10 +74,6 @@ fn done_does_not_speak_against_what_is_newer() {
             "regrafted was written down on Tue 21 Jul, after that letter",
         ),
         (
-            "18 headed-back",
-            "written down as headed-back before, on Sun 19 Jul",
-        ),
-        (
             "18 tape-off",
             "work that follows 'head back' is written down already",
         ),
@@ -91,6 +87,18 @@ fn done_does_not_speak_against_what_is_newer() {
             ),
         );
     }
+    let done = self::season().records("18 headed-back");
+    check_in(
+        &done,
+        "done",
+        "2026-07-21 C-15 headed-back\nleft: C-14 is written down as headed-back already, on Sun 19 Jul",
+    );
+    let all = self::season().records("18 headed-back, 18 C-15 headed-back");
+    check_in(
+        &all,
+        "done",
+        "known: C-14 and C-15 are written down as headed-back already, on Sun 19 Jul",
+    );
     // What was written down before that letter, it knew.
     let season = season().records("17 no-lines, 18 lines");
     check_in(
