@@ -25,6 +25,7 @@ mod hook;
 mod imap;
 mod imap_server;
 mod keeping;
+mod large_letters;
 mod learning;
 mod logger_only;
 mod met_norway;

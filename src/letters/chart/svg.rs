@@ -26,10 +26,10 @@ const FAINT: &str = "#5d6166";
 const LIMIT: &str = "#9b1c1c";
 const WINDOW: &str = "#e9e2cf";
 const OUTLOOK: &str = "#c3d0dc";
-/// The colours of the tracks, from the earliest grafting on: of differing lightness and blueness, which every kind of eye
-/// sees. Neighbours are told apart by their marks too.
+/// The colours of the tracks, from the earliest grafting on: dark and less dark in turn, and chosen so that any two are
+/// well apart to every kind of eye. Marks and names tell them apart too.
 const TRACKS: [&str; super::data::MOST_TRACKS] = [
-    "#0b4f8a", "#8a5a00", "#00695c", "#6b2f8f", "#45484c", "#a3246b",
+    "#171669", "#9f6300", "#520000", "#3e7158", "#3e1839", "#81619e",
 ];
 /// Their marks, around the middle: disc, square, triangle, lozenge, ring, triangle on its point.
 const MARKS: [&str; super::data::MOST_TRACKS] = [
@@ -319,5 +319,7 @@ fn steps(scale: &Scale) -> impl Iterator<Item = f64> {
         .take_while(move |&at| at <= high)
 }
 
+#[cfg(test)]
+mod apart;
 #[cfg(test)]
 mod tests;

@@ -97,6 +97,52 @@ pub fn fit(text: &str, size: f64, room: f64) -> String {
         .map_or_else(String::new, cut)
 }
 
+/// Each name in its room, see [`fit`]; of those that would read the same, what stands around their first difference is
+/// kept instead.
+pub fn fit_apart(names: &[(&str, f64)], size: f64) -> Vec<String> {
+    let fitted: Vec<String> = names
+        .iter()
+        .map(|(name, room)| fit(name, size, *room))
+        .collect();
+    let apart = |(n, &(name, room)): (usize, &(&str, f64))| {
+        let same = |&(other, of): &(usize, &(&str, f64))| {
+            other != n && of.0 != name && fitted[other] == fitted[n]
+        };
+        let alike = |of: &str| {
+            name.chars()
+                .zip(of.chars())
+                .take_while(|(a, b)| a == b)
+                .count()
+        };
+        let twins = names.iter().enumerate().filter(same);
+        match twins.map(|(_, of)| alike(of.0)).max() {
+            Some(at) => around(name, at, size, room),
+            None => fitted[n].clone(),
+        }
+    };
+    names.iter().enumerate().map(apart).collect()
+}
+
+/// What of a name has room from just before that sign on.
+fn around(name: &str, at: usize, size: f64, room: f64) -> String {
+    let signs: Vec<char> = name.chars().collect();
+    let from = at.min(signs.len()).saturating_sub(1);
+    let shown = |kept: usize| -> String {
+        let kept: String = signs[from..from + kept].iter().collect();
+        let more = if from + kept.chars().count() < signs.len() {
+            "…"
+        } else {
+            ""
+        };
+        format!("…{}{more}", kept.trim())
+    };
+    let fits = |kept: &usize| width(&shown(*kept), size) <= room;
+    (0..=(signs.len() - from).min(200))
+        .rev()
+        .find(fits)
+        .map_or_else(String::new, shown)
+}
+
 /// The word for today, the title of each window at its opening, and that of each limit at its line. What has no room of
 /// its own is left out; the words of the chart have it.
 pub fn marks(drawn: &Drawn<'_>, scale: &Scale) -> Vec<Label> {
@@ -229,14 +275,19 @@ pub fn ends(drawn: &Drawn<'_>, scale: &Scale) -> Vec<((f64, f64), Label)> {
     let ends: Vec<(f64, f64)> = ends.collect();
     let at: Vec<f64> = ends.iter().map(|end| end.1 + 6.0).collect();
     let lines = spread(&at, (top + ABOVE, bottom));
+    let others = drawn.tracks.iter().map(|track| match track.others {
+        0 => String::new(),
+        others => format!(" +{others}"),
+    });
+    let others: Vec<String> = others.collect();
+    let rooms = drawn.tracks.iter().zip(&others);
+    let rooms: Vec<(&str, f64)> = rooms
+        .map(|(track, others)| (track.name.as_str(), room - width(others, WORDS)))
+        .collect();
+    let names = fit_apart(&rooms, WORDS);
     let tracks = drawn.tracks.iter().zip(ends).zip(lines).enumerate();
-    let named = tracks.map(|(n, ((track, end), y))| {
-        let others = match track.others {
-            0 => String::new(),
-            others => format!(" +{others}"),
-        };
-        let name = fit(&track.name, WORDS, room - width(&others, WORDS));
-        let text = name + &others;
+    let named = tracks.map(|(n, ((_, end), y))| {
+        let text = format!("{}{}", names[n], others[n]);
         let ink = TRACKS[n % TRACKS.len()];
         (
             end,
