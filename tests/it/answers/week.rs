@@ -59,7 +59,7 @@ impl Week {
             note.body,
         );
         self.nursery
-            .write(&format!("mail/new/{n}"), text.replace('\n', "\r\n"));
+            .write(&format!("mail/new/{n:02}"), text.replace('\n', "\r\n"));
     }
 
     /// A round; every receipt that it wrote, as it is read.
@@ -277,7 +277,7 @@ fn a_week_of_answers() {
         "Thu, 18 Jul 2024 09:20:00 +0200",
     );
     week.nursery.write(
-        "mail/new/bounce",
+        "mail/new/99",
         trouble::bounce("b1", TAMSIN, tamsin.id()),
     );
     week.comes(
@@ -291,6 +291,15 @@ fn a_week_of_answers() {
         "Thu, 18 Jul 2024 09:30:00 +0200",
     );
     assert_snapshot!(week.round("2024-07-18T12:00:00+02:00"), @r#"
+    == to Maren: Not written down: "Tamsin can you look at this one?"
+    NOT WRITTEN DOWN
+
+    "Tamsin can you look at this one?": with 'can' in it, it is not
+    sure that it was done; write only what was done, as in A2 headed
+    back.
+
+    What is not written down may be answered anew: answer this letter
+    with the line as it should be.
     == to Maren: Jory Penhale has answered: A2 no-lines, Thu 18 Jul
     WRITTEN DOWN FOR SOMEBODY ELSE
 
@@ -301,15 +310,6 @@ fn a_week_of_answers() {
 
     "A2: no lines yet":
       A2: no-lines, Thu 18 Jul
-    == to Maren: Not written down: "Tamsin can you look at this one?"
-    NOT WRITTEN DOWN
-
-    "Tamsin can you look at this one?": with 'can' in it, it is not
-    sure that it was done; write only what was done, as in A2 headed
-    back.
-
-    What is not written down may be answered anew: answer this letter
-    with the line as it should be.
     == to Jory: Written down: A2 no-lines, Thu 18 Jul
     WRITTEN DOWN
 
@@ -393,10 +393,10 @@ fn a_week_of_answers() {
     jory@alderfold.example | taken
     tamsin@alderfold.example | taken
     jory@alderfold.example | taken
-    jory@alderfold.example | taken
-    jory@alderfold.example | taken
     tamsin@alderfold.example | taken
     maren@alderfold.example | taken
+    jory@alderfold.example | taken
+    jory@alderfold.example | taken
     tamsin@alderfold.example | bounce
     tamsin@alderfold.example | taken
     maren@alderfold.example | taken
