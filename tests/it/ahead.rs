@@ -127,12 +127,12 @@ fn what_became_of_a_season() {
     The range after a share holds the true one 95 times out of 100; where two ranges overlap, the difference may be chance.
 
     By scion:
-      Ember Lace: 310 of 310, 100 % (99 - 100)
-      Grey Heron: 90 of 90, 100 % (96 - 100)
+      Ember Lace: 310 of 310, all (99 - 100 %)
+      Grey Heron: 90 of 90, all (96 - 100 %)
       Fox Cinder: 96 of 120, 80 % (72 - 86)
 
     By block:
-      B: 90 of 90, 100 % (96 - 100)
+      B: 90 of 90, all (96 - 100 %)
       A: 406 of 430, 94 % (92 - 96)
 
     From grafting to lines written down:

@@ -208,7 +208,7 @@ fn a_folder_that_cannot_be_written_stops_nothing_and_is_told_once() {
     let running = nursery.run("check --running").out;
     assert!(!running.contains("no backup"), "{running}");
     assert!(
-        running.contains("note  last backup of the memory: 2024-07-16 12:10 GMT\n"),
+        running.contains("note  last backup of the memory: 2024-07-16 14:10 CEST\n"),
         "{running}"
     );
     assert_eq!(troubles(&nursery), ["no backup since 2024-07-16"]);
@@ -413,7 +413,8 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     -- 
     The program's memory was put back to its state of Tue 16 Jul
     06:10: what was told since may stand here once more.
-    Temperatures at home: file (16 days), known to Wed 17 Jul.
+    Temperatures at home: 16 days measured by the logger, known to Wed
+    17 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -506,7 +507,8 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     -- 
     The program's memory was begun anew: what was told before may
     stand here once more.
-    Temperatures at home: file (16 days), known to Wed 17 Jul.
+    Temperatures at home: 16 days measured by the logger, known to Wed
+    17 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -140,7 +140,7 @@ fn windows_move_and_it_is_said_where_the_config_says_so() {
     F1: tuned: 13.5 standard days by 3 batches of maple field T-graft
     L1: tuned: 12.7 standard days by 3 batches of Ember Lace
 
-    Work of the next 14 days (of two figures: half the time no more than the first, nine times in ten than the second)
+    Work of the next 14 days, a graft counted once a day (of two figures: half the time no more than the first, nine times in ten than the second)
     day         grafts  crew hours
     Mon 22 Jul      90         0.3
     Tue 23 Jul      80         0.3

@@ -8,11 +8,11 @@ fn a_note_is_written_down_and_counts() {
     let nursery = Nursery::small();
     nursery.round(FIRST).well();
     assert_snapshot!(nursery.run_words(&["note", "A1", "lines", "--on", "2024-07-16", "--count", "8/10", "--by", "Jory", "--remarks", "north rows, wet"]), @r"written down: A1 lines on 2024-07-16, 8/10");
-    assert_snapshot!(nursery.run("note block:A looked --on 2024-07-16"), @r#"
+    assert_snapshot!(nursery.run("note block:A looked --on 2024-07-16"), @r"
     written down: block:A looked on 2024-07-16
     it counts for no batch of block A
     not for A1 and A2 ('look again' is not due yet)
-    "#);
+    ");
     let accepted = nursery.read("state/accepted.csv");
     let without_chance: Vec<&str> = accepted
         .lines()
@@ -101,11 +101,11 @@ fn a_note_of_a_block_says_for_which_batches_it_counts() {
     let nursery = Nursery::small();
     nursery.round(FIRST).well();
     // A1's callus check opened on 15 July, A2's is to come.
-    assert_snapshot!(nursery.run("note block:A no-lines --on 2024-07-16"), @r#"
+    assert_snapshot!(nursery.run("note block:A no-lines --on 2024-07-16"), @r"
     written down: block:A no-lines on 2024-07-16
     it counts for A1
     not for A2 ('look for callus lines' was not due on 2024-07-16)
-    "#);
+    ");
     nursery.write("temps.csv", temperatures("2024-07-20"));
     assert_snapshot!(nursery.run("note block:a lines --on 2024-07-20"), @r"
     written down: block:a lines on 2024-07-20
@@ -126,11 +126,11 @@ fn a_note_of_a_block_says_which_of_its_batches_it_leaves_out_and_why() {
     let nursery = Nursery::small().with("batches.csv", &batches);
     nursery.run("note A12 closed --on 2024-07-15").well();
     nursery.round(FIRST);
-    assert_snapshot!(nursery.run("note block:A no-lines --on 2024-07-16"), @r#"
+    assert_snapshot!(nursery.run("note block:A no-lines --on 2024-07-16"), @r"
     written down: block:A no-lines on 2024-07-16
     it counts for A1
     not for A10, A11, A2, A3, A4, A5 and 4 more ('look for callus lines' was not due on 2024-07-16); A12 (closed on 2024-07-15)
-    "#);
+    ");
 }
 
 #[test]
@@ -140,21 +140,21 @@ fn a_count_above_what_is_there_is_written_down_and_questioned_at_once() {
     let lost = "note A1 lost --on 2024-07-16 --count 70";
     assert_snapshot!(nursery.run(lost), @r"written down: A1 lost on 2024-07-16, 70");
     let many = "note A1 headed-back --on 2024-07-16 --count 500";
-    assert_snapshot!(nursery.run(many), @r#"
+    assert_snapshot!(nursery.run(many), @r"
     written down: A1 headed-back on 2024-07-16, 500
     question: 500 headed-back on A1, where 240 were left; is the count right? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks headed-back
-    "#);
+    ");
     // A second one too, though the sum was doubtful before.
     let more = "note A1 headed-back --on 2024-07-16 --count 3";
-    assert_snapshot!(nursery.run(more), @r#"
+    assert_snapshot!(nursery.run(more), @r"
     written down: A1 headed-back on 2024-07-16, 3
     question: A1 was all written down as headed-back before; was this another time? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks headed-back
-    "#);
+    ");
     let dead = "note A1 dead --on 2024-07-16 --count 400";
-    assert_snapshot!(nursery.run(dead), @r#"
+    assert_snapshot!(nursery.run(dead), @r"
     written down: A1 dead on 2024-07-16, 400
     note: field records of A1: lost and dead add up to 470, more than its 310 grafts; the figures stay as written. Check the counts, or grafts in the register.
-    "#);
+    ");
     // What was questioned before is not questioned again.
     assert_snapshot!(nursery.run("note A2 looked --on 2024-07-16"), @r"written down: A2 looked on 2024-07-16");
     assert_eq!(nursery.read("state/accepted.csv").lines().count(), 6);

@@ -51,7 +51,7 @@ fn what_is_due_ends_with_the_work_to_come() {
 
     Last safe day for grafting at home: Thu 22 Aug, 38 days left (maple field T-graft; in 80 of 100 years no frost before Thu 10 Oct)
 
-    Work of the next 14 days (of two figures: half the time no more than the first, nine times in ten than the second)
+    Work of the next 14 days, a graft counted once a day (of two figures: half the time no more than the first, nine times in ten than the second)
     day         grafts  crew hours
     Mon 15 Jul     310         1.0
     Thu 18 Jul     120         0.4

@@ -359,11 +359,16 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       B1 tape off and tie in, 194 grafts, 4.8 h, by Tue 11 Aug
       B2 tape off and tie in, 150 grafts, 3.8 h, by Thu 13 Aug
       B3 look for callus lines, 90 grafts, 18 min, by Mon 10 Aug
-      B3 head back, 90 grafts, 1.1 h, by Mon 10 Aug
+      B3 then head back, the same grafts, 1.1 h, by Mon 10 Aug
 
     Block C at home:
       C1 look for callus lines, 260 grafts, 52 min, by Thu 13 Aug
       C2 look for callus lines, 180 grafts, 36 min, by Sun 16 Aug
+
+    WRITTEN DOWN SINCE OUR LAST LETTER
+
+    A3 tape off 116 (Maren, Fri 7 Aug); B2 lines 6/10 (Maren, Fri 7
+    Aug); B2 headed back (Maren, Fri 7 Aug).
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -379,7 +384,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     graftwarden note B3 headed-back
 
     -- 
-    Temperatures at home: file (34 days), known to Sun 9 Aug.
+    Temperatures at home: 34 days measured by the logger, known to Sun
+    9 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -187,7 +187,7 @@ mod tests {
     fn as_text() {
         let mut out = Vec::new();
         write(&condition(), &mut out).unwrap();
-        insta::assert_snapshot!(String::from_utf8(out).unwrap(), @r#"
+        insta::assert_snapshot!(String::from_utf8(out).unwrap(), @r"
         note  last round: 2026-07-03 06:10 CEST
         note  last good round: 2026-07-02 06:10 CEST
         note  last backup of the memory: 2026-07-03 06:11 CEST
@@ -201,7 +201,7 @@ mod tests {
         mend  no graftwarden runs
 
         2 things to mend.
-        "#);
+        ");
     }
 
     #[test]

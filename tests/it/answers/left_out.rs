@@ -82,14 +82,14 @@ fn each_batch_that_is_left_out_is_named_with_its_reason() {
     down above is taken back. What is not written down may be answered
     anew: answer this letter with the line as it should be.
     "#);
-    assert_snapshot!(records(&nursery).join("\n"), @r#"
+    assert_snapshot!(records(&nursery).join("\n"), @r"
     A1 | lines | 8.0 | 2024-07-15
     A2 | lines | 8.0 | 2024-07-15
     A3 | lines | 8.0 | 2024-07-15
     A2 | headed-back | - | 2024-07-17 | Jory Penhale
     A3 | no-lines | 0.0 | 2024-07-17 | Jory Penhale
     A1 | headed-back | - | 2024-07-17 | Maren Holt
-    "#);
+    ");
 }
 
 /// Where all are left out, nothing is written down and the subject says so.

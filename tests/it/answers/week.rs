@@ -234,13 +234,13 @@ fn a_week_of_answers() {
         "Wed, 17 Jul 2024 06:30:00 +0200",
     );
     week.nursery.write("temps.csv", temperatures("2024-07-16"));
-    assert_snapshot!(week.round("2024-07-17T07:00:00+02:00"), @r#"
+    assert_snapshot!(week.round("2024-07-17T07:00:00+02:00"), @r"
     == to Jory: Taken back: A1 headed-back, Tue 16 Jul
     TAKEN BACK
 
     Not in force any more:
       A1: headed-back, Tue 16 Jul
-    "#);
+    ");
 
     // Thursday: A2 waits for a look. A wrong name, a letter handed on, and one that came back.
     week.nursery.write("temps.csv", temperatures("2024-07-17"));
@@ -276,10 +276,8 @@ fn a_week_of_answers() {
         },
         "Thu, 18 Jul 2024 09:20:00 +0200",
     );
-    week.nursery.write(
-        "mail/new/99",
-        trouble::bounce("b1", TAMSIN, tamsin.id()),
-    );
+    week.nursery
+        .write("mail/new/99", trouble::bounce("b1", TAMSIN, tamsin.id()));
     week.comes(
         &Note {
             from: JORY,
@@ -376,7 +374,7 @@ fn a_week_of_answers() {
     Look for callus lines: nothing of it waits any more.
     "#);
 
-    assert_snapshot!(records(&week.nursery).join("\n"), @r#"
+    assert_snapshot!(records(&week.nursery).join("\n"), @r"
     A1 | lines | 8.0 | 2024-07-16 | Jory Penhale
     A1 | headed-back | 180.0 | 2024-07-16 | Jory Penhale
     A1 | headed-back | - | 2024-07-16 | Jory Penhale
@@ -384,8 +382,8 @@ fn a_week_of_answers() {
     A2 | no-lines | - | 2024-07-18 | Jory Penhale
     A2 | lines | 9.0 | 2024-07-19 | Maren Holt
     A2 | lost | 3.0 | 2024-07-19 | Maren Holt
-    "#);
-    assert_snapshot!(states(&week.nursery).join("\n"), @r#"
+    ");
+    assert_snapshot!(states(&week.nursery).join("\n"), @r"
     tamsin@alderfold.example | automatic
     maren@alderfold.example | taken
     jory@alderfold.example | taken
@@ -400,5 +398,5 @@ fn a_week_of_answers() {
     tamsin@alderfold.example | bounce
     tamsin@alderfold.example | taken
     maren@alderfold.example | taken
-    "#);
+    ");
 }

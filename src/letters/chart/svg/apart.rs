@@ -119,12 +119,12 @@ fn names_that_differ_are_not_shortened_to_the_same() {
     ];
     let rooms = names.map(|name| (name, 90.0));
     let fitted = labels::fit_apart(&rooms, WORDS);
-    insta::assert_snapshot!(fitted.join("\n"), @r#"
+    insta::assert_snapshot!(fitted.join("\n"), @r"
     …old pa…
     …new p…
     …red p…
     C-14
-    "#);
+    ");
     for (n, name) in fitted.iter().enumerate() {
         assert!(labels::width(name, WORDS) <= 90.0, "{name}");
         assert!(!fitted[n + 1..].contains(name), "{name}");
