@@ -1,5 +1,6 @@
 //! Exit codes, after sysexits.
 
+use crate::store::StoreError;
 use std::fmt;
 use std::io::Write;
 use std::process::ExitCode;
@@ -69,7 +70,28 @@ pub fn report(error: &anyhow::Error) -> ExitCode {
         return ExitCode::SUCCESS;
     }
     let _ = writeln!(std::io::stderr(), "{}", format!("{error:#}").trim_end());
-    error
-        .downcast_ref::<Ended>()
-        .map_or_else(|| Exit::Unavailable.code(), |ended| ended.exit.code())
+    exit_of(error).code()
+}
+
+fn exit_of(error: &anyhow::Error) -> Exit {
+    let is_busy = |cause: &(dyn std::error::Error + 'static)| {
+        matches!(cause.downcast_ref(), Some(StoreError::Busy))
+    };
+    match error.downcast_ref::<Ended>() {
+        Some(ended) => ended.exit,
+        None if error.chain().any(is_busy) => Exit::TryLater,
+        None => Exit::Unavailable,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_memory_in_use_may_be_free_another_time() {
+        let exit = |error: StoreError| exit_of(&anyhow::Error::from(error).context("no note"));
+        assert_eq!(exit(StoreError::Busy), Exit::TryLater);
+        assert_eq!(exit(StoreError::Disk("full".into())), Exit::Unavailable);
+    }
 }

@@ -12,7 +12,7 @@ use crate::problem::Problem;
 use crate::register::{RecordWords, append, nearest, parse_record_words};
 use crate::replies::question;
 use crate::round::file_name;
-use crate::store::{Store, StoreError};
+use crate::store::{Memory, Store, StoreError};
 use crate::survey::{When, survey};
 use clap::Args;
 use std::io::Write;
@@ -76,39 +76,61 @@ impl Note {
                 accepted.display()
             ))
         })?;
-        store.settle::<(), StoreError>(|memory| {
-            memory.write_record(&id, &file_name(&accepted), &record)
-        })?;
-        let count = self
-            .count
-            .map_or_else(String::new, |count| format!(", {count}"));
-        writeln!(
-            out,
-            "written down: {} {} on {}{count}",
-            self.batch,
-            record.what.name(),
-            record.date
-        )?;
-        look.read(|memory| memory.write_record(&id, &file_name(&accepted), &record))?;
-        let after = field(&mut look, &config, &record)?;
+        // It is on the disk from here on, whatever becomes of the rest.
+        let write = |memory: &Memory<'_>| memory.write_record(&id, &file_name(&accepted), &record);
+        let taken = store.settle::<(), StoreError>(write);
+        let after = taken.map_err(anyhow::Error::from).and_then(|()| {
+            look.read(write)?;
+            field(&mut look, &config, &record)
+        });
+        let count = self.count.as_deref();
+        let count = count.map_or_else(String::new, |count| format!(", {count}"));
+        let what = record.what.name();
+        let said = format!("{} {what} on {}{count}", self.batch, record.date);
+        match after {
+            Ok(after) => {
+                writeln!(out, "written down: {said}")?;
+                self.say_what_follows(&record, &before, &after, out)?;
+            }
+            Err(error) => {
+                let accepted = file_name(&accepted);
+                writeln!(
+                    out,
+                    "written down in {accepted}: {said}; the next round reads it"
+                )?;
+                // Who tried again would write it down twice.
+                if !matches!(error.downcast_ref(), Some(StoreError::Busy)) {
+                    writeln!(out, "note: {error}")?;
+                }
+            }
+        }
+        Ok(ExitCode::SUCCESS)
+    }
+
+    fn say_what_follows(
+        &self,
+        record: &Record,
+        before: &Field,
+        after: &Field,
+        out: &mut dyn Write,
+    ) -> std::io::Result<()> {
         if let Target::Block(block) = &record.target {
-            writeln!(out, "{}", touched(block, &before, &after))?;
+            writeln!(out, "{}", touched(block, before, after))?;
         }
         if let Some(question) = &before.question {
-            writeln!(
+            return writeln!(
                 out,
                 "question: {question} If not, take it back: graftwarden note {} retract --on {} --remarks {}",
                 quoted(&self.batch),
                 record.date,
                 record.what.name()
-            )?;
-            return Ok(ExitCode::SUCCESS);
+            );
         }
         let new = |problem: &&Problem| !before.problems.contains(problem);
         for problem in after.problems.iter().filter(new) {
             writeln!(out, "note: {problem}")?;
         }
-        Ok(ExitCode::SUCCESS)
+        Ok(())
     }
 }
 

@@ -8,11 +8,13 @@ use crate::condition::{LAST_BACKUP, NOT_BACKED_UP};
 use crate::config::Config;
 use crate::letters;
 use crate::letters::day_short;
+use crate::notices::{Kind, Ledger};
 use crate::problem::Problem;
 use crate::store::backup::{self, NoBackup};
 use crate::store::{Memory, PutBack, Store, StoreError, is_well};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, SecondsFormat, Utc};
 use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// What is to be told of the memory.
 pub(super) fn trouble(memory: &Memory<'_>, config: &Config) -> Result<Vec<Problem>, StoreError> {
@@ -23,6 +25,23 @@ pub(super) fn trouble(memory: &Memory<'_>, config: &Config) -> Result<Vec<Proble
         of_no_backup(&config.state, why, remedy).keyed(format!("no backup since {since}"))
     });
     Ok(put_back.into_iter().chain(no_backup).collect())
+}
+
+/// That the memory was put back is forgotten once it is told, which on days off it is not.
+pub(super) fn forget_what_is_told(memory: &Memory<'_>, ledger: &Ledger) -> Result<(), StoreError> {
+    let Some(found) = memory.put_back()? else {
+        return Ok(());
+    };
+    let key = key_of(&found);
+    let mut told = ledger.of(Kind::Trouble, "").iter();
+    if told.any(|told| told.anchor == key) {
+        memory.put_back_is_told()?;
+    }
+    Ok(())
+}
+
+fn key_of(found: &PutBack) -> String {
+    format!("memory put back {}", moment(found.at))
 }
 
 /// To what the memory was put back, until that is told: letters may say once more what they said since.
@@ -94,7 +113,7 @@ fn of_put_back(found: &PutBack, config: &Config) -> Problem {
             "nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. {once_more}{answers}. See whether the disk is well: such damage comes of a disk, or of a power cut"
         ),
     );
-    problem.keyed(format!("memory put back {}", moment(found.at)))
+    problem.keyed(key_of(found))
 }
 
 fn of_no_backup(state: &Path, why: &str, remedy: &str) -> Problem {
@@ -128,12 +147,7 @@ fn moment(at: DateTime<Utc>) -> String {
 pub(super) async fn keep(house: &House) -> Result<(), StoreError> {
     let now = house.clock.now();
     let today = now.with_timezone(&house.config.zone).date_naive();
-    let is_kept = house
-        .store
-        .lock()
-        .unwrap_or_else(std::sync::PoisonError::into_inner)
-        .is_kept();
-    if !is_kept {
+    if !held(&house.store).is_kept() {
         return Ok(());
     }
     let state = house.config.state.clone();
@@ -143,11 +157,21 @@ pub(super) async fn keep(house: &House) -> Result<(), StoreError> {
     {
         return Ok(());
     }
-    let health = house.health.clone();
-    let made =
-        tokio::task::spawn_blocking(move || backup::make(&state, today, &|| health.progress()));
+    let (health, store) = (house.health.clone(), house.store.clone());
+    let made = tokio::task::spawn_blocking(move || {
+        held(&store).bring_in_log()?;
+        let made = backup::make(&state, today, &|| health.progress());
+        if made.as_ref().is_err_and(NoBackup::is_damage) {
+            // The next start mends what is damaged; a copy alone is made again.
+            health.progress();
+            if let Err(error @ StoreError::DamageMet(_)) = Store::look_through_on_disk(&state) {
+                return Err(error);
+            }
+        }
+        Ok(made)
+    });
     let made = match made.await {
-        Ok(made) => made,
+        Ok(made) => made?,
         Err(stopped) => Err(NoBackup::Unwritten(stopped.to_string())),
     };
     house.health.progress();
@@ -158,6 +182,10 @@ pub(super) async fn keep(house: &House) -> Result<(), StoreError> {
         );
     }
     house.with_store(|memory| remember(memory, made.err().as_ref(), now, today))
+}
+
+fn held(store: &Mutex<Store>) -> MutexGuard<'_, Store> {
+    store.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 fn remember(

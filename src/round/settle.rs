@@ -49,6 +49,9 @@ const SILENT: TimeDelta = TimeDelta::hours(24);
 /// What was told longer ago is not said to have been written down since.
 const TOLD_WITHIN: TimeDelta = TimeDelta::days(60);
 
+/// A letter that was refused longer ago is not spoken of any more.
+const REFUSED_WITHIN: TimeDelta = TimeDelta::days(62);
+
 /// Everything between what came in and what goes out, inside one transaction.
 pub fn settle(
     memory: &Memory<'_>,
@@ -62,12 +65,13 @@ pub fn settle(
     problems.extend(took.problems);
     problems.extend(mailbag::told(memory, &incoming.answers, now)?);
     problems.extend(answers::told(memory, config, now)?);
-    problems.extend(undelivered(memory)?);
+    problems.extend(undelivered(memory, now)?);
     problems.extend(pages::trouble(memory, config.pages.as_deref())?);
     problems.extend(of_itself::troubles(memory, config, now)?);
+    let ledger = memory.ledger()?;
+    keeping::forget_what_is_told(memory, &ledger)?;
     problems.extend(keeping::trouble(memory, config)?);
     let put_back = keeping::put_back(memory, config)?;
-    let ledger = memory.ledger()?;
     let secret = memory.secret()?;
     let today = now.with_timezone(&config.zone).date_naive();
     let diary = Diary::read(memory, config, now)?;
@@ -103,8 +107,6 @@ pub fn settle(
         if waits {
             // Before the day's own round has fetched temperatures, only what cannot wait for it is told.
             notices.retain(|notice| notice.urgent);
-        } else if put_back.is_some() {
-            memory.put_back_is_told()?;
         }
         let entered = enter(memory, notices, today, now)?;
         foretell(memory, &entered, today)?;
@@ -372,9 +374,9 @@ fn source_notes(
 }
 
 /// Letters that a carrier refused for good, told once for each address and reason.
-fn undelivered(memory: &Memory<'_>) -> Result<Vec<Problem>, StoreError> {
+fn undelivered(memory: &Memory<'_>, now: DateTime<Utc>) -> Result<Vec<Problem>, StoreError> {
     let mut refused: Vec<Problem> = Vec::new();
-    for (recipient, subject, carrier, answer) in memory.undelivered()? {
+    for (recipient, subject, carrier, answer) in memory.undelivered(now - REFUSED_WITHIN)? {
         let key = format!("{carrier} to {recipient}: {answer}");
         if refused.iter().any(|problem| problem.key == key) {
             continue;

@@ -2,7 +2,7 @@
 //!
 //! Which are kept is a pure function of their days. Knows nothing of when one is due, nor of what is told of trouble.
 
-use super::soundness::{Unsound, is_damage, last_round_in};
+use super::soundness::{Unsound, is_damage, last_round_in, said};
 use super::{Store, readable};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 use rusqlite::backup::{Backup, StepResult};
@@ -73,13 +73,22 @@ fn day_of(name: &str) -> Option<NaiveDate> {
     (day.to_string() == text).then_some(day)
 }
 
-/// The days whose backups are not kept any more. Those of days to come, made by a clock that ran ahead, are left alone
-/// and stand in for none.
+impl NoBackup {
+    /// Whether the memory itself may be what is damaged.
+    pub fn is_damage(&self) -> bool {
+        matches!(self, Self::Unsound(Unsound::Damaged(_)))
+    }
+}
+
+/// The days whose backups are not kept any more. Those of days after tomorrow were made by a clock that ran ahead: they
+/// would be in the way when their day comes, and until then be taken for the newest.
 fn superfluous(days: &[NaiveDate], today: NaiveDate) -> Vec<NaiveDate> {
-    let mut come: Vec<NaiveDate> = days.iter().copied().filter(|day| *day <= today).collect();
+    let tomorrow = today.succ_opt().unwrap_or(today);
+    let (mut gone, mut come): (Vec<NaiveDate>, Vec<NaiveDate>) =
+        days.iter().partition(|day| **day > tomorrow);
+    come.retain(|day| *day <= today);
     come.sort_unstable_by(|a, b| b.cmp(a));
     let mut weeks: Vec<IsoWeek> = Vec::new();
-    let mut gone = Vec::new();
     for (n, day) in come.into_iter().enumerate() {
         let week = day.iso_week();
         let first = !weeks.contains(&week);
@@ -107,7 +116,7 @@ pub fn make(state: &Path, day: NaiveDate, progress: &dyn Fn()) -> Result<(), NoB
     let done = copy(&store, &part, progress)
         .map_err(|error| match error {
             NoCopy::Sql(error) if is_damage(&error) => {
-                NoBackup::Unsound(Unsound::Damaged(error.to_string()))
+                NoBackup::Unsound(Unsound::Damaged(said(&error)))
             }
             error => unwritten(&error),
         })
@@ -121,17 +130,25 @@ pub fn make(state: &Path, day: NaiveDate, progress: &dyn Fn()) -> Result<(), NoB
         let _ = fs::remove_file(&part);
         return done;
     }
-    let tidied = File::open(&folder)
+    File::open(&folder)
         .and_then(|folder| folder.sync_all())
-        .and_then(|()| prune(state, day));
-    tidied.map_err(|error| unwritten(&error))
+        .map_err(|error| unwritten(&error))?;
+    prune(state, day);
+    Ok(())
 }
 
-fn prune(state: &Path, today: NaiveDate) -> io::Result<()> {
-    for day in superfluous(&days(state)?, today) {
-        fs::remove_file(file_of(state, day))?;
+/// What cannot be removed only takes room: there is a backup all the same.
+fn prune(state: &Path, today: NaiveDate) {
+    let found = days(state).unwrap_or_else(|error| {
+        tracing::warn!("{}: {error}", folder_in(state).display());
+        Vec::new()
+    });
+    for day in superfluous(&found, today) {
+        let file = file_of(state, day);
+        if let Err(error) = fs::remove_file(&file) {
+            tracing::warn!("{} cannot be removed: {error}", file.display());
+        }
     }
-    Ok(())
 }
 
 /// A copy that fills the disk would leave no room for what comes in.
@@ -150,7 +167,7 @@ fn has_room(store: &Path, folder: &Path) -> io::Result<()> {
 
 #[derive(Debug, thiserror::Error)]
 enum NoCopy {
-    #[error(transparent)]
+    #[error("{}", said(.0))]
     Sql(#[from] rusqlite::Error),
     #[error(transparent)]
     Io(#[from] io::Error),
@@ -300,11 +317,11 @@ mod tests {
     }
 
     #[test]
-    fn days_to_come_are_left_alone_and_stand_in_for_none() {
+    fn days_after_tomorrow_go_and_stand_in_for_none() {
         check(
             "2026-08-03",
-            "2027-08-03 2026-08-04 2026-08-03 2026-08-02 2026-08-01 2026-07-31 2026-07-30 2026-07-29 2026-07-28 2026-07-27",
-            "2026-07-27",
+            "2027-08-03 2026-08-05 2026-08-04 2026-08-03 2026-08-02 2026-08-01 2026-07-31 2026-07-30 2026-07-29 2026-07-28 2026-07-27",
+            "2027-08-03 2026-08-05 2026-07-27",
         );
     }
 }

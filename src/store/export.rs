@@ -173,8 +173,11 @@ fn begin(folder: &Path) -> Result<(), CarryError> {
         Ok(()) => Ok(true),
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => fs::read_dir(folder)
             .and_then(|mut inside| {
-                fs::set_permissions(folder, Permissions::from_mode(0o700))?;
-                Ok(inside.next().is_none())
+                let empty = inside.next().is_none();
+                if empty {
+                    fs::set_permissions(folder, Permissions::from_mode(0o700))?;
+                }
+                Ok(empty)
             }),
         Err(error) => Err(error),
     };

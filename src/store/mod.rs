@@ -84,8 +84,13 @@ pub enum StoreError {
         "the program's memory cannot be read or written: {0}; see that there is room on the disk, that it is well, and that this user may write there"
     )]
     Disk(String),
+    /// Another program keeps it for itself.
+    #[error(
+        "another program is using the program's memory; nothing was changed; try again in a minute"
+    )]
+    Busy,
     /// Something else in the database.
-    #[error("the store failed: {0}")]
+    #[error("the store failed: {}", soundness::said(.0))]
     Sql(rusqlite::Error),
 }
 
@@ -99,7 +104,8 @@ impl StoreError {
 impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
         match error.sqlite_error_code() {
-            _ if soundness::is_damage(&error) => Self::DamageMet(error.to_string()),
+            _ if soundness::is_damage(&error) => Self::DamageMet(soundness::said(&error)),
+            _ if soundness::is_busy(&error) => Self::Busy,
             Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure | ErrorCode::ReadOnly) => {
                 Self::Disk(error.to_string())
             }
@@ -107,6 +113,9 @@ impl From<rusqlite::Error> for StoreError {
         }
     }
 }
+
+/// So long is waited for another program.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// The program's memory.
 #[derive(Debug)]
@@ -199,12 +208,33 @@ impl Store {
         }
     }
 
+    /// The same while it is in use, so that a log that is damaged later takes little with it. Where others are at work on
+    /// it, it is left for another time.
+    pub fn bring_in_log(&self) -> Result<(), StoreError> {
+        self.connection.busy_timeout(Duration::from_millis(500))?;
+        let done = self.checkpoint();
+        self.connection.busy_timeout(PATIENCE)?;
+        match done {
+            Err(error) if error.is_damage() => Err(error),
+            Err(error) => {
+                tracing::debug!("{error}");
+                Ok(())
+            }
+            Ok(()) => Ok(()),
+        }
+    }
+
     /// Looks it through: an error says how it is damaged.
     pub fn look_through(&self) -> Result<(), StoreError> {
-        match soundness::damage_in(&self.connection, soundness::Look::Quick)? {
-            Some(how) => Err(StoreError::DamageMet(how)),
-            None => Ok(()),
-        }
+        look_through(&self.connection)
+    }
+
+    /// The same of what lies on the disk: an open memory goes on with pages that it read before.
+    pub fn look_through_on_disk(state: &Path) -> Result<(), StoreError> {
+        let read_only = OpenFlags::SQLITE_OPEN_READ_ONLY;
+        let connection = Connection::open_with_flags(Self::file_in(state), read_only)?;
+        connection.busy_timeout(PATIENCE)?;
+        look_through(&connection)
     }
 
     /// The database file in a state folder.
@@ -228,18 +258,28 @@ impl Store {
     }
 }
 
+fn look_through(connection: &Connection) -> Result<(), StoreError> {
+    match soundness::damage_in(connection, soundness::Look::Quick)? {
+        Some(how) => Err(StoreError::DamageMet(how)),
+        None => Ok(()),
+    }
+}
+
 fn unusable(path: &Path, error: &rusqlite::Error) -> StoreError {
     let path = path.to_owned();
     if soundness::is_damage(error) {
-        let how = format!("damaged ({error})");
+        let how = format!("damaged ({})", soundness::said(error));
         return StoreError::Damaged { path, how };
     }
-    let why = error.to_string();
+    if soundness::is_busy(error) {
+        return StoreError::Busy;
+    }
+    let why = soundness::said(error);
     StoreError::Unusable { path, why }
 }
 
 fn prepare(connection: &Connection) -> rusqlite::Result<()> {
-    connection.busy_timeout(Duration::from_secs(10))?;
+    connection.busy_timeout(PATIENCE)?;
     connection.pragma_update(None, "journal_mode", "WAL")?;
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;

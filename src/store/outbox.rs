@@ -165,12 +165,16 @@ impl Memory<'_> {
         Ok(())
     }
 
-    /// Letters that a carrier refused for good: recipient, subject, carrier and what it said.
-    pub fn undelivered(&self) -> Result<Vec<(String, String, String, String)>, StoreError> {
+    /// Letters that a carrier refused for good after a moment: recipient, subject, carrier and what it said.
+    pub fn undelivered(
+        &self,
+        after: DateTime<Utc>,
+    ) -> Result<Vec<(String, String, String, String)>, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT recipient, subject, carrier, answer FROM outbox JOIN letter ON letter.id = outbox.letter WHERE state = 'refused' ORDER BY letter",
+            "SELECT recipient, subject, carrier, answer FROM outbox JOIN letter ON letter.id = outbox.letter
+             WHERE state = 'refused' AND settled_at > ?1 ORDER BY letter",
         )?;
-        let rows = read.query_map([], |row| {
+        let rows = read.query_map([moment(after)], |row| {
             Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)

@@ -4,7 +4,7 @@
 //! disk and one that does not answer are no damage. The new file is made ready beside the old one first; what is moved then
 //! is moved so that a kill at any point leaves the next start enough to go on by. Nothing that was there is deleted.
 
-use super::soundness::{Look, Unsound, damage_in, last_round_in};
+use super::soundness::{Look, Unsound, damage_in, is_damage, last_round_in};
 use super::{Memory, Store, StoreError, backup, moment, prepare, schema, unusable};
 use chrono::{DateTime, NaiveDate, Utc};
 use rusqlite::{Connection, config::DbConfig};
@@ -14,7 +14,7 @@ use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
 use std::path::{Path, PathBuf};
 
 /// What lies beside a database file and belongs to it.
-const BESIDE: [&str; 2] = ["-wal", "-shm"];
+const BESIDE: [&str; 3] = ["-wal", "-shm", "-journal"];
 /// The new file while it is made ...
 const PART: &str = ".graftwarden.db.part";
 /// ... and once it is ready.
@@ -23,6 +23,8 @@ const READY: &str = "graftwarden.db.put-back";
 const DIARY: &str = "damage-met";
 /// How a line of it begins that says which backup was put back.
 const PUT_BACK: &str = "put back ";
+/// What is written into it where no backup was put back.
+const BEGUN_ANEW: &str = "begun anew";
 /// The name under which it is remembered until it is told.
 const FACT: &str = "memory put back";
 
@@ -102,23 +104,36 @@ impl Store {
                     now,
                 )?;
             }
-            Err(StoreError::Damaged { how, .. } | StoreError::DamageMet(how)) => {
-                put_back(state, &how, &met, now)?;
+            Err(StoreError::Damaged { how, .. }) => put_back(state, &how, &met, now)?,
+            Err(StoreError::DamageMet(how)) => {
+                put_back(state, &format!("damaged ({how})"), &met, now)?;
             }
-            opened => return opened,
+            Err(error) => return Err(error),
+            Ok(store) => {
+                // Days later it would be older than what it stands in for.
+                remove_remains(state).map_err(|error| failed(state, &error))?;
+                return Ok(store);
+            }
         }
         Self::open(state)
     }
 }
 
 fn open_looked_through(state: &Path, met: &Met) -> Result<Store, StoreError> {
-    let store = Store::open(state)?;
+    let mut store = Store::open(state)?;
     let look = match met.times {
         0 => Look::Quick,
         _ => Look::Thorough,
     };
     let path = Store::file_in(state);
-    match damage_in(&store.connection, look).map_err(|error| unusable(&path, &error))? {
+    let mut found = damage_in(&store.connection, look);
+    if let Err(error) = &found {
+        // What the disk did not give once it may give the second time.
+        tracing::warn!("{}: {error}; it is looked through again", path.display());
+        store = Store::open(state)?;
+        found = damage_in(&store.connection, look);
+    }
+    match found.map_err(|error| unusable(&path, &error))? {
         None => Ok(store),
         Some(how) => {
             // It is kept as it is, with its log beside it.
@@ -196,12 +211,13 @@ fn put_back(state: &Path, how: &str, met: &Met, now: DateTime<Utc>) -> Result<()
         found.kept.clone_from(&aside);
     }
     make_ready(state, &found)?;
+    move_in(state, &aside).map_err(failed)?;
+    // Not before: what could not be moved in was not used.
     let line = match found.day {
         Some(day) => format!("{PUT_BACK}{day}"),
-        None => "begun anew".into(),
+        None => BEGUN_ANEW.into(),
     };
     note(state, &line).map_err(failed)?;
-    move_in(state, &aside).map_err(failed)?;
     tracing::error!(
         kept = found.kept,
         backup = found.day.map(|day| day.to_string()),
@@ -212,19 +228,23 @@ fn put_back(state: &Path, how: &str, met: &Met, now: DateTime<Utc>) -> Result<()
 
 /// The newest good backup, of those that have not failed at once before.
 fn choose(state: &Path, met: &Met, found: &mut PutBack) -> Result<(), StoreError> {
-    let mut days = backup::days(state).map_err(|error| failed(state, &error))?;
+    let mut days = backup::days(state).map_err(|error| StoreError::Unusable {
+        path: backup::folder_in(state),
+        why: error.to_string(),
+    })?;
     days.retain(|day| !met.put_back.contains(day));
-    // Those of days to come were made by a clock that ran ahead: they are the last to be tried. The nursery's date is
-    // never further ahead than a day.
-    let today = found.at.date_naive();
-    days.sort_by_key(|day| today.succ_opt().is_some_and(|tomorrow| *day > tomorrow));
     for day in days {
-        match last_round_in(&backup::file_of(state, day)) {
+        let file = backup::file_of(state, day);
+        match last_round_in(&file) {
             Ok(last_round) => {
                 (found.day, found.last_round) = (Some(day), last_round);
                 return Ok(());
             }
             Err(Unsound::Newer(version)) => return schema::known(version),
+            // It may be a good one: nothing older is put in its place.
+            Err(Unsound::Unread(error)) if !is_damage(&error) => {
+                return Err(unusable(&file, &error));
+            }
             Err(error) => {
                 tracing::error!("the backup of {day} cannot be put back: {error}");
                 found.passed_over.push(day);
@@ -238,13 +258,7 @@ fn choose(state: &Path, met: &Met, found: &mut PutBack) -> Result<(), StoreError
 fn make_ready(state: &Path, found: &PutBack) -> Result<(), StoreError> {
     let failed = |error| failed(state, &error);
     let (part, ready) = (state.join(PART), state.join(READY));
-    let remains = [PART.to_owned(), READY.to_owned()].into_iter();
-    for name in remains.chain(BESIDE.map(|ending| format!("{PART}{ending}"))) {
-        match fs::remove_file(state.join(name)) {
-            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(failed(error)),
-            _ => {}
-        }
-    }
+    remove_remains(state).map_err(failed)?;
     let mut new = File::options();
     let mut file = new
         .write(true)
@@ -274,14 +288,31 @@ fn make_ready(state: &Path, found: &PutBack) -> Result<(), StoreError> {
         .map_err(failed)
 }
 
+/// What an earlier try to put it back left.
+fn remove_remains(state: &Path) -> io::Result<()> {
+    let remains = [PART.to_owned(), READY.to_owned()].into_iter();
+    for name in remains.chain(BESIDE.map(|ending| format!("{PART}{ending}"))) {
+        match fs::remove_file(state.join(name)) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// Another memory was put in the place of this one: what is remembered of damage was about that.
+pub(super) fn begins_with_another(state: &Path) -> io::Result<()> {
+    is_well(state);
+    remove_remains(state)
+}
+
 /// A name under which nothing is kept yet.
 fn aside(state: &Path, now: DateTime<Utc>) -> String {
     let name = format!("graftwarden.db.damaged-{}", now.format("%Y%m%dT%H%M%SZ"));
     let numbered = (2..).map(|n| format!("{name}.{n}"));
     let free = |name: &String| {
-        ["", "-wal", "-shm"]
-            .iter()
-            .all(|ending| !state.join(format!("{name}{ending}")).exists())
+        let mut files = [""].into_iter().chain(BESIDE);
+        files.all(|ending| !state.join(format!("{name}{ending}")).exists())
     };
     let mut names = std::iter::once(name.clone()).chain(numbered);
     names.find(free).unwrap_or(name)
@@ -309,6 +340,8 @@ fn go_on_with_what_is_ready(state: &Path, now: DateTime<Utc>) -> io::Result<()> 
     let ready = length(&state.join(READY))?.is_some();
     if ready && length(&Store::file_in(state))?.is_none() {
         move_in(state, &aside(state, now))?;
+        // Which backup it was is not known here: were it bad, it would be tried once more.
+        note(state, BEGUN_ANEW)?;
     }
     Ok(())
 }
@@ -324,10 +357,12 @@ struct Met {
 
 impl Met {
     fn read(state: &Path) -> io::Result<Self> {
-        let text = match fs::read_to_string(state.join(DIARY)) {
+        let bytes = match fs::read(state.join(DIARY)) {
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Self::default()),
-            text => text?,
+            bytes => bytes?,
         };
+        // The disk may have harmed it too: what can be read of it counts.
+        let text = String::from_utf8_lossy(&bytes);
         let mut met = Self::default();
         for line in text.lines() {
             if line.starts_with("met ") {

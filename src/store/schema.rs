@@ -148,13 +148,41 @@ pub fn migrate(connection: &mut Connection) -> Result<(), StoreError> {
 pub fn migrate_to(connection: &mut Connection, schema: i64) -> Result<(), StoreError> {
     let found = version(connection)?;
     known(found)?;
+    climb(connection, found, schema)
+}
+
+/// From the version that was found, though another program may have gone some of the way since.
+fn climb(connection: &mut Connection, found: i64, schema: i64) -> Result<(), StoreError> {
     let steps = (1..).zip(MIGRATIONS);
     for (next, sql) in steps.filter(|(next, _)| (found + 1..=schema).contains(next)) {
         let transaction =
             connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+        let there = version(&transaction)?;
+        known(there)?;
+        if there >= next {
+            continue;
+        }
         transaction.execute_batch(sql)?;
         transaction.pragma_update(None, "user_version", next)?;
         transaction.commit()?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_another_program_has_done_meanwhile_is_not_done_again() {
+        let mut file = Connection::open_in_memory().unwrap();
+        for (found, goal) in [(0, 2), (0, 3), (1, NEWEST), (0, NEWEST)] {
+            climb(&mut file, found, goal).unwrap();
+            assert_eq!(version(&file).unwrap(), goal);
+        }
+        file.pragma_update(None, "user_version", NEWEST + 1)
+            .unwrap();
+        let said = climb(&mut file, 0, NEWEST).unwrap_err();
+        assert!(matches!(said, StoreError::Newer { .. }), "{said}");
+    }
 }

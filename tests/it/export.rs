@@ -256,6 +256,41 @@ fn a_memory_is_not_written_over() {
     assert!(nursery.read("state/accepted.csv").ends_with("by hand\n"));
 }
 
+#[test]
+fn a_folder_with_something_in_it_is_refused_and_left_as_it_is() {
+    let nursery = told();
+    let folder = nursery.path("out");
+    std::fs::create_dir(&folder).unwrap();
+    let mode = |mode| std::fs::Permissions::from_mode(mode);
+    std::fs::set_permissions(&folder, mode(0o755)).unwrap();
+    nursery.write("out/mine.txt", "mine");
+    let said = nursery.run("state export out");
+    assert!(said.err.contains("there is something in it"), "{said}");
+    let found = || std::fs::metadata(&folder).unwrap().permissions().mode() & 0o777;
+    assert_eq!(found(), 0o755);
+    std::fs::remove_file(folder.join("mine.txt")).unwrap();
+    nursery.run("state export out").well();
+    assert_eq!(found(), 0o700);
+}
+
+#[test]
+fn what_was_left_of_another_memory_does_not_touch_the_one_that_comes_in() {
+    let nursery = told();
+    nursery.run("state export out").well();
+    std::fs::rename(
+        nursery.path("state/graftwarden.db"),
+        nursery.path("state/graftwarden.db.put-back"),
+    )
+    .unwrap();
+    // Whoever only looked left an empty log.
+    let _ = std::fs::remove_file(nursery.path("state/graftwarden.db-wal"));
+    nursery.write("state/damage-met", "met once\nmet twice\n");
+    nursery.run("state import out").well();
+    assert!(!nursery.path("state/graftwarden.db.put-back").exists());
+    assert!(!nursery.path("state/damage-met").exists());
+    assert_eq!(nursery.round(FIRST).well(), "0 notices, 0 letters\n");
+}
+
 /// What is said of a folder to which that was done. Nothing is left of the try.
 #[track_caller]
 fn refused(form: &str, harm: impl Fn(&Nursery)) -> String {

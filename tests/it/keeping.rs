@@ -1,10 +1,17 @@
 //! The memory is taken care of: copied once a day, and put back where it is damaged or gone, which the next round tells.
 
 use crate::program::{FIRST, Nursery, Ran, temperatures};
+use chrono::{DateTime, Utc};
+use graftwarden::assemble::House;
+use graftwarden::clock::ManualClock;
+use graftwarden::config::Config;
+use graftwarden::round::round;
+use graftwarden::store::{Store, damage_was_met};
 use insta::assert_snapshot;
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
+use std::sync::Arc;
 
 const SECOND: &str = "2024-07-17T06:10:00+02:00";
 const THIRD: &str = "2024-07-18T06:10:00+02:00";
@@ -59,6 +66,18 @@ fn flip(nursery: &Nursery, file: &str) {
         page[1500..end].fill(0xa5);
     }
     fs::write(file, bytes).unwrap();
+}
+
+/// The first two rows of a small table change places: the page is whole, and its order is not.
+fn disorder(nursery: &Nursery, table: &str) {
+    let root = format!("SELECT rootpage FROM sqlite_schema WHERE name = '{table}'");
+    let root: usize = nursery.memory(&root)[0].parse().unwrap();
+    let mut bytes = fs::read(nursery.path(DB)).unwrap();
+    // Where the cells of a leaf are stands behind the eight bytes of its head, two bytes for each.
+    let cells = (root - 1) * 4096 + 8;
+    bytes.swap(cells, cells + 2);
+    bytes.swap(cells + 1, cells + 3);
+    fs::write(nursery.path(DB), bytes).unwrap();
 }
 
 fn truncate(nursery: &Nursery, file: &str) {
@@ -278,6 +297,87 @@ fn a_memory_with_bytes_flipped_is_put_back_and_kept_as_it_was() {
     });
     let kept = fs::read(nursery.path("state/graftwarden.db.damaged-20240717T041000Z")).unwrap();
     assert!(kept == *damaged.borrow());
+}
+
+#[test]
+fn what_happened_on_a_day_off_is_told_on_the_next_working_day() {
+    let nursery = second_morning();
+    nursery.round("2024-07-20T06:10:00+02:00").well();
+    nursery.write("temps.csv", temperatures("2024-07-20"));
+    truncate(&nursery, DB);
+    let letters = nursery.letters().len();
+    let sunday = nursery.round("2024-07-21T06:10:00+02:00");
+    assert!(sunday.err.contains("it was put back"), "{sunday}");
+    assert_eq!(troubles(&nursery), [""; 0]);
+    for letter in &nursery.letters()[letters..] {
+        assert!(!letter.contains("TROUBLE"), "{letter}");
+    }
+    nursery.write("temps.csv", temperatures("2024-07-21"));
+    nursery.round("2024-07-22T06:10:00+02:00");
+    let monday = newest(&nursery);
+    assert!(
+        monday.contains("what was told since may stand here once more."),
+        "{monday}"
+    );
+    let told = monday.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        told.contains("the backup of Sat 20 Jul was put back, which knows all up to"),
+        "{monday}"
+    );
+    assert_eq!(troubles(&nursery), ["memory put back 2024-07-21T04:10:00Z"]);
+    nursery.write("temps.csv", temperatures("2024-07-22"));
+    nursery.round("2024-07-23T06:10:00+02:00").well();
+    assert_eq!(
+        nursery.memory("SELECT value FROM fact WHERE key = 'memory put back'"),
+        [""]
+    );
+}
+
+#[test]
+fn a_structure_that_is_broken_is_told_without_the_words_of_the_database() {
+    let nursery = second_morning();
+    disorder(&nursery, "batch");
+    let ran = nursery.round(SECOND);
+    assert!(
+        ran.err.contains("the database found: *** in database main"),
+        "{ran}"
+    );
+    assert!(
+        ran.err
+            .contains("state/graftwarden.db: it was damaged (its structure is broken); "),
+        "{ran}"
+    );
+    assert!(!newest(&nursery).contains("***"), "{}", newest(&nursery));
+}
+
+#[tokio::test]
+async fn damage_that_the_daily_copy_meets_ends_the_round_and_the_next_start_mends_it() {
+    let nursery = second_morning();
+    // No round reads it, so that the copy is the first to meet it.
+    nursery.memory("CREATE TABLE other (n INTEGER PRIMARY KEY)");
+    nursery.memory("INSERT INTO other VALUES (1), (2), (3)");
+    let state = nursery.path("state");
+    let store = Store::open(&state).unwrap();
+    let config = Config::load(&nursery.path("graftwarden.toml")).unwrap();
+    let now = SECOND.parse::<DateTime<Utc>>().unwrap();
+    let (house, _) = House::live(config, Arc::new(ManualClock::at(now)), store);
+    disorder(&nursery, "other");
+    let said = round(&house).await.unwrap_err();
+    assert!(said.is_damage(), "{said}");
+    damage_was_met(&state, &said);
+    drop(house);
+    assert_eq!(backups(&nursery), ["graftwarden-2024-07-16.db"]);
+    let ran = nursery.round("2024-07-17T07:10:00+02:00");
+    assert!(
+        ran.err
+            .contains("it was damaged (its structure is broken); "),
+        "{ran}"
+    );
+    assert_eq!(troubles(&nursery), ["memory put back 2024-07-17T05:10:00Z"]);
+    assert_eq!(
+        backups(&nursery),
+        ["graftwarden-2024-07-16.db", "graftwarden-2024-07-17.db"]
+    );
 }
 
 #[test]

@@ -87,6 +87,25 @@ fn a_note_of_a_day_to_come_is_not_taken() {
 }
 
 #[test]
+fn a_note_that_the_memory_does_not_take_is_written_down_all_the_same() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    nursery.memory(
+        "CREATE TRIGGER no BEFORE INSERT ON record BEGIN SELECT RAISE(ABORT, 'not now'); END",
+    );
+    assert_snapshot!(nursery.run("note A1 looked --on 2024-07-16"), @r"
+    written down in accepted.csv: A1 looked on 2024-07-16; the next round reads it
+    note: the store failed: not now
+    ");
+    nursery.memory("DROP TRIGGER no");
+    nursery.round(FIRST).well();
+    assert_eq!(
+        nursery.memory("SELECT batch, what FROM record"),
+        ["A1 | looked"]
+    );
+}
+
+#[test]
 fn a_note_needs_no_date() {
     let nursery = Nursery::small();
     let before = today();

@@ -9,7 +9,7 @@ use super::table::Table;
 use super::{ABOUT, ACCEPTED, Carried, CarryError, Form};
 use crate::lock::Lock;
 use crate::problem::Problem;
-use crate::store::{Store, schema};
+use crate::store::{Store, recovery, schema};
 use rusqlite::{Connection, Transaction, params_from_iter};
 use std::fmt;
 use std::fs::{self, File, OpenOptions};
@@ -47,6 +47,7 @@ impl Store {
                 .map_err(unwritten)?;
             carried.accepted_stays = folder.give_accepted(accepted)?;
             fs::rename(&part, &path)
+                .and_then(|()| recovery::begins_with_another(state))
                 .and_then(|()| File::open(state)?.sync_all())
                 .map_err(unwritten)?;
             Ok(carried)

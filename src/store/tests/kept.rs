@@ -218,7 +218,7 @@ fn what_was_sent_or_refused_waits_no_more_and_the_rest_is_tried_again_in_its_tim
     check_waiting(&mut store, 7, &[]);
     assert_eq!(with(&mut store, |memory| memory.next_try()), Some(hour(8)));
     let rows = check_waiting(&mut store, 8, &["1@x by smtp, 1"]);
-    let undelivered = with(&mut store, |memory| memory.undelivered());
+    let undelivered = with(&mut store, |memory| memory.undelivered(hour(5)));
     let expected = [
         "maren@alderfold.example",
         "Block C: head back now",
@@ -233,6 +233,8 @@ fn what_was_sent_or_refused_waits_no_more_and_the_rest_is_tried_again_in_its_tim
             .collect::<Vec<_>>(),
         [expected]
     );
+    let later = with(&mut store, |memory| memory.undelivered(hour(6)));
+    assert_eq!(later, []);
     with(&mut store, |memory| memory.sent(&rows[0], hour(8)));
     check_waiting(&mut store, 23, &[]);
     assert_eq!(

@@ -92,10 +92,138 @@ fn what_was_put_back_is_remembered_until_it_is_told() {
 }
 
 #[test]
-fn a_backup_of_a_day_to_come_is_the_last_to_be_tried() {
-    let state = State::new().backed_up("1", 19).backed_up("ahead", 28);
+fn the_newest_by_its_name_is_put_back_however_the_clock_stands() {
+    let state = State::new().backed_up("1", 19).backed_up("2", 28);
     state.damage();
+    assert_eq!(state.opens().0.as_deref(), Some("2"));
+}
+
+#[test]
+fn a_good_copy_takes_those_of_a_clock_that_ran_ahead_away_and_counts_where_one_of_them_stays() {
+    let state = State::new().backed_up("1", 28).backed_up("2", 30);
+    // A folder is not removed like a file.
+    std::fs::remove_file(backup::file_of(state.path(), day(28))).unwrap();
+    std::fs::create_dir(backup::file_of(state.path(), day(28))).unwrap();
+    let state = state.backed_up("3", 20);
+    assert_eq!(backup::days(state.path()).unwrap(), [day(28), day(20)]);
+}
+
+#[test]
+fn a_backup_that_cannot_be_read_is_no_bad_one() {
+    let state = State::new().backed_up("1", 18).backed_up("2", 19);
+    let unread = backup::file_of(state.path(), day(19));
+    std::fs::remove_file(&unread).unwrap();
+    std::fs::create_dir(&unread).unwrap();
+    state.damage();
+    let said = state.open().unwrap_err();
+    assert!(
+        matches!(&said, StoreError::Unusable { path, .. } if *path == unread),
+        "{said}"
+    );
+    std::fs::remove_dir(&unread).unwrap();
     assert_eq!(state.opens().0.as_deref(), Some("1"));
+}
+
+#[test]
+fn a_backup_that_could_not_be_moved_in_is_tried_again() {
+    let state = State::new().backed_up("1", 18).backed_up("2", 19);
+    state.damage();
+    // What is left in the way of the old log's new name.
+    let log = state.file("graftwarden.db-journal");
+    std::fs::create_dir(&log).unwrap();
+    let aside = state.file("graftwarden.db.damaged-20260720T060000Z-journal");
+    std::os::unix::fs::symlink("nowhere", &aside).unwrap();
+    state.open().unwrap_err();
+    std::fs::remove_file(&aside).unwrap();
+    std::fs::remove_dir(&log).unwrap();
+    assert_eq!(state.opens().0.as_deref(), Some("2"));
+}
+
+#[test]
+fn what_an_earlier_try_left_is_taken_away_once_the_memory_is_sound() {
+    let state = State::new().backed_up("1", 18);
+    std::fs::copy(
+        Store::file_in(state.path()),
+        state.file("graftwarden.db.put-back"),
+    )
+    .unwrap();
+    state.write("2");
+    assert_eq!(state.opens().0.as_deref(), Some("2"));
+    std::fs::remove_file(Store::file_in(state.path())).unwrap();
+    std::fs::remove_file(backup::file_of(state.path(), day(18))).unwrap();
+    assert_eq!(state.opens().0, None);
+}
+
+#[test]
+fn a_journal_that_was_left_is_not_played_back_into_another_file() {
+    let state = State::new().backed_up("1", 19);
+    std::fs::remove_file(Store::file_in(state.path())).unwrap();
+    std::fs::write(state.file("graftwarden.db-journal"), "of the old one").unwrap();
+    assert_eq!(state.opens().0.as_deref(), Some("1"));
+    let kept = state.file("graftwarden.db.damaged-20260720T060000Z-journal");
+    assert_eq!(std::fs::read(kept).unwrap(), b"of the old one");
+}
+
+#[test]
+fn a_value_of_the_wrong_kind_is_damage_and_the_second_time_a_backup_is_put_back() {
+    let state = State::new().backed_up("1", 19);
+    let mut store = Store::open(state.path()).unwrap();
+    store
+        .connection
+        .execute_batch("INSERT INTO fact VALUES ('other', CAST(x'ff' AS TEXT))")
+        .unwrap();
+    let said = store
+        .settle(|memory: &Memory<'_>| memory.fact("other"))
+        .unwrap_err();
+    assert!(matches!(said, StoreError::DamageMet(_)), "{said}");
+    drop(store);
+    for _ in 0..2 {
+        damage_was_met(state.path(), &said);
+    }
+    let (last, found) = state.opens();
+    assert_eq!((last.as_deref(), found.is_some()), (Some("1"), true));
+}
+
+#[test]
+fn what_was_noted_of_damage_may_be_damaged_itself() {
+    let state = State::new().backed_up("1", 19);
+    state.write("2");
+    for _ in 0..2 {
+        damage_was_met(state.path(), &met());
+    }
+    let diary = state.file("damage-met");
+    let mut bytes = std::fs::read(&diary).unwrap();
+    bytes[6] = 0xff;
+    std::fs::write(&diary, bytes).unwrap();
+    assert_eq!(state.opens().0.as_deref(), Some("1"));
+}
+
+#[test]
+fn a_memory_that_others_keep_for_themselves_is_busy() {
+    let state = State::new().backed_up("1", 19);
+    let other = Store::open(state.path()).unwrap();
+    other.connection.execute_batch("BEGIN IMMEDIATE").unwrap();
+    let mut store = Store::open(state.path()).unwrap();
+    store.connection.busy_timeout(Duration::ZERO).unwrap();
+    let said = store
+        .settle(|memory: &Memory<'_>| memory.remember("a", "b"))
+        .unwrap_err();
+    assert!(matches!(said, StoreError::Busy), "{said}");
+}
+
+#[test]
+fn the_log_is_brought_in_while_the_memory_is_in_use() {
+    let state = State::new();
+    let mut store = Store::open(state.path()).unwrap();
+    with(&mut store, |memory| memory.remember("last", "1"));
+    let log = || {
+        std::fs::metadata(state.file("graftwarden.db-wal"))
+            .unwrap()
+            .len()
+    };
+    assert!(log() > 0);
+    store.bring_in_log().unwrap();
+    assert_eq!(log(), 0);
 }
 
 #[test]
@@ -108,7 +236,7 @@ fn a_copy_of_a_damaged_memory_is_no_backup() {
     }
     std::fs::write(&path, bytes).unwrap();
     let made = backup::make(state.path(), day(19), &|| {});
-    assert!(matches!(made, Err(NoBackup::Unsound(_))), "{made:?}");
+    assert!(made.as_ref().is_err_and(NoBackup::is_damage), "{made:?}");
     assert_eq!(backup::days(state.path()).unwrap(), [day(18)]);
     assert!(
         !backup::folder_in(state.path())
