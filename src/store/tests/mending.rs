@@ -125,17 +125,20 @@ fn a_backup_that_cannot_be_read_is_no_bad_one() {
 }
 
 #[test]
-fn a_backup_that_could_not_be_moved_in_is_tried_again() {
+fn a_backup_that_could_not_be_moved_in_was_not_used() {
     let state = State::new().backed_up("1", 18).backed_up("2", 19);
-    state.damage();
-    // What is left in the way of the old log's new name.
-    let log = state.file("graftwarden.db-journal");
-    std::fs::create_dir(&log).unwrap();
-    let aside = state.file("graftwarden.db.damaged-20260720T060000Z-journal");
-    std::os::unix::fs::symlink("nowhere", &aside).unwrap();
-    state.open().unwrap_err();
-    std::fs::remove_file(&aside).unwrap();
-    std::fs::remove_dir(&log).unwrap();
+    std::fs::remove_file(Store::file_in(state.path())).unwrap();
+    // A folder cannot be given a name that is taken by something else.
+    let left = state.file("graftwarden.db-journal");
+    std::fs::create_dir(&left).unwrap();
+    let taken = state.file("graftwarden.db.damaged-20260720T060000Z-journal");
+    std::os::unix::fs::symlink("nowhere", &taken).unwrap();
+    let said = state.open().unwrap_err();
+    assert!(matches!(said, StoreError::Unusable { .. }), "{said}");
+    assert!(state.file("graftwarden.db.put-back").exists());
+    assert!(!state.file("damage-met").exists());
+    std::fs::remove_file(&taken).unwrap();
+    std::fs::remove_dir(&left).unwrap();
     assert_eq!(state.opens().0.as_deref(), Some("2"));
 }
 
