@@ -141,6 +141,18 @@ impl Facts {
         }
     }
 
+    /// How many grafts that work can still be done on. Those that were grafted anew are a batch of their own, and the dead
+    /// can be.
+    pub fn left(&self, what: What) -> u32 {
+        if what == What::Regrafted {
+            let tally = self.list.iter().fold(Tally::new(self.grafts), Tally::and);
+            let gone = tally.lost.saturating_add(tally.regrafted);
+            return self.grafts.saturating_sub(gone);
+        }
+        let progress = self.progress(&[what]);
+        progress.of.saturating_sub(progress.done)
+    }
+
     /// The first sum of written counts of that work that was above the grafts alive on its day: the sum, and the grafts.
     pub fn above_what_is_left(&self, what: What) -> Option<(u32, u32)> {
         let mut tally = Tally::new(self.grafts);

@@ -1,21 +1,25 @@
 //! What was written in an answer, line by line, to field records.
 //!
 //! Nothing is guessed and nothing is dropped: each line is records, a word to the program, a courtesy, or unread with the
-//! reason. What of a line is left out is said. `tokens` cuts a line into words, `names`, `phrases` and `when` know
-//! batches, the trade's words and dates, `doubts` what makes a line uncertain; `told` sorts them, `plan` parts
-//! what is to come from what is done, `clause` puts together what belongs together, `made` makes the records, on top of what
-//! was `heard`; `meanwhile` says what stands against them. Pure: who may write is judged elsewhere.
+//! reason. What of a line is left out is said. `tokens` cuts a line into words; `names`, `phrases`, `titles`, `program` and
+//! `when` know batches, the trade's words, those of the plans, those to the program, and dates; `doubts` what makes a line
+//! uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them, `plan` parts what is to come from
+//! what is done, `clause` puts together what belongs together, `made` makes the records, on top of what was `heard`;
+//! `meanwhile` says what stands against them. Pure: who may write is judged in the round.
 
 mod clause;
 mod doubts;
+mod elsewhere;
 mod heard;
 mod made;
 mod meanwhile;
 mod names;
 mod phrases;
 mod plan;
+mod program;
 #[cfg(test)]
 mod tests;
+mod titles;
 mod tokens;
 mod told;
 mod when;
@@ -136,13 +140,13 @@ fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
     if words.is_empty() {
         return Meant::Courtesy;
     }
-    if let Some(meant) = phrases::whole_line(&words, asking.by) {
+    if let Some(meant) = program::whole_line(&words, asking.by) {
         return meant;
     }
     if doubts::is_stop(&words) {
         return unread("letters are not stopped by an answer. Ask whoever looks after graftwarden: your days off, quiet hours and what you are told stand under your name in its config".into());
     }
-    told::records(line, &words, asking, heard).unwrap_or_else(unread)
+    told::records(line, asking, heard).unwrap_or_else(unread)
 }
 
 /// What is to be asked about a record of one batch, on top of all that is written down of it; a whole sentence.

@@ -10,6 +10,8 @@ use crate::letters::list;
 use crate::nursery::What;
 use chrono::NaiveDate;
 
+const TWO_COUNTS: &str = "it has two counts for one thing; write a line for each";
+
 /// What stands in a line, in its order.
 #[derive(Clone, Debug)]
 pub enum Part<'a> {
@@ -19,7 +21,21 @@ pub enum Part<'a> {
     Block(&'a str),
     Did(Did),
     Count(String),
+    /// A count of the work that follows it.
+    Early(String),
     Date(NaiveDate),
+}
+
+impl Part<'_> {
+    /// Whether it says how many.
+    pub fn is_count(&self) -> bool {
+        matches!(self, Self::Count(_) | Self::Early(_))
+    }
+
+    /// Whether it says where.
+    pub fn is_place(&self) -> bool {
+        matches!(self, Self::Batch(_) | Self::Stranger(_) | Self::Block(_))
+    }
 }
 
 /// What belongs together: these batches, what was done on them, how many and when.
@@ -93,7 +109,7 @@ impl<'a> Clause<'a> {
             Part::Batch(_) | Part::Stranger(_) | Part::Block(_) => {
                 self.has_place() && !self.dids.is_empty() && !self.word_first
             }
-            Part::Did(_) => self.has_place() && self.word_first,
+            Part::Did(_) | Part::Early(_) => self.has_place() && self.word_first,
             _ => false,
         }
     }
@@ -106,12 +122,12 @@ impl<'a> Clause<'a> {
             Part::Block(_) => return Err("it names two blocks; write a line for each".into()),
             Part::Did(did) => {
                 self.word_first |= !self.has_place();
-                let early = if self.dids.is_empty() {
-                    self.early.take()
-                } else {
-                    None
-                };
-                self.dids.push((did, early));
+                self.dids.push((did, self.early.take()));
+            }
+            Part::Early(count) => {
+                if self.early.replace(count).is_some() {
+                    return Err(TWO_COUNTS.into());
+                }
             }
             Part::Count(count) => {
                 let free = match self.dids.last_mut() {
@@ -119,7 +135,7 @@ impl<'a> Clause<'a> {
                     None => &mut self.early,
                 };
                 if free.replace(count).is_some() {
-                    return Err("it has two counts for one thing; write a line for each".into());
+                    return Err(TWO_COUNTS.into());
                 }
             }
             Part::Date(date) => {
@@ -138,7 +154,7 @@ impl<'a> Clause<'a> {
         asking: &Asking<'a>,
         heard: &mut Heard,
     ) -> Result<Told, String> {
-        self.settle_done();
+        self.settle_done()?;
         if self.dids.is_empty() {
             return Err(format!(
                 "it does not say what was seen or done {}; write a line for each",
@@ -182,6 +198,12 @@ impl<'a> Clause<'a> {
                     continue;
                 }
                 // Alone, and to a letter that asks something else, it may have been the tape that was cut.
+                if question.is_none() && did == Did::Slit && record.what == What::TapeEased {
+                    question = Some(format!(
+                        "'slit' was taken as tape-eased of {}; is that right, and the tie not off?",
+                        care.batch.name
+                    ));
+                }
                 if question.is_none() && only_cut && !asks(record.what, care, asking) {
                     question = Some(format!(
                         "'cut' was taken as {} of {}; is that what was cut?",
@@ -197,21 +219,24 @@ impl<'a> Clause<'a> {
     }
 
     /// `180 headed back, done`: the word says no more than the others.
-    fn settle_done(&mut self) {
+    fn settle_done(&mut self) -> Result<(), String> {
         // "Done done done."
         self.dids
             .dedup_by(|one, other| one.0 == other.0 && one.1.is_none());
         if self.dids.iter().all(|(did, _)| *did == Did::Asked) {
-            return;
+            return Ok(());
         }
         let counted = self
             .dids
             .iter()
             .find_map(|(did, count)| count.clone().filter(|_| *did == Did::Asked));
         self.dids.retain(|(did, _)| *did != Did::Asked);
-        if let (Some(count), Some((_, held @ None))) = (counted, self.dids.last_mut()) {
-            *held = Some(count);
+        if let (Some(count), Some((_, held))) = (counted, self.dids.last_mut())
+            && held.replace(count).is_some()
+        {
+            return Err(TWO_COUNTS.into());
         }
+        Ok(())
     }
 
     /// The batches it is about: those it names, those that wait for what the letter asked for in its block, or all that

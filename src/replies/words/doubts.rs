@@ -1,6 +1,7 @@
 //! Words that make a line uncertain: then it is not written down.
 
-use super::phrases::{COURTESY, Did};
+use super::phrases::Did;
+use super::program::COURTESY;
 use super::tokens::Word;
 
 /// Words after which something was not done, not yet or not for certain, or is to be taken back.
@@ -145,6 +146,23 @@ pub fn doubt(word: &str, like: &str) -> Option<String> {
         return None;
     };
     Some(format!("with '{word}' in it, {why}"))
+}
+
+/// What to write where a line only speaks of callus.
+pub fn callus(words: &[String], like: &str) -> Option<String> {
+    let says = |word: &&str| words.iter().any(|w| w == *word);
+    if !says(&"callus") {
+        return None;
+    }
+    Some(if ["no", "not", "without", "none"].iter().any(says) {
+        format!("where you looked for lines and saw none, write {like} no lines")
+    } else if says(&"over") {
+        format!("where callus has grown over the scion, write {like} over callused")
+    } else {
+        format!(
+            "where callus lines show, write {like} lines 3/10, and where it has grown over the scion, {like} over callused"
+        )
+    })
 }
 
 /// Whether what was done, as it was said, may as well be something else than work on grafts.

@@ -2,6 +2,7 @@
 
 use super::Asking;
 use super::phrases::Did;
+use super::titles;
 use crate::care::{BatchCare, Facts, State, StepCare};
 use crate::nursery::{Count, Record, What};
 use crate::register::{RecordWords, parse_record_words};
@@ -123,6 +124,9 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
                 What::HeadedBack
             })
         }
+        // Where a plan slits the tie to take it off, its step says so; else it is eased.
+        Did::Slit if titles::speaks_of(care, What::TapeOff, "slit") => Ok(What::TapeOff),
+        Did::Slit => Ok(What::TapeEased),
         Did::Asked => {
             let asked = asking.asked.ok_or_else(|| {
                 format!(
@@ -177,16 +181,43 @@ pub fn is_open(state: State) -> bool {
     matches!(state, State::Open | State::Closing | State::Late)
 }
 
+/// Why nothing is to be done on a batch any more.
+fn over(care: &BatchCare<'_>) -> Option<String> {
+    let name = &care.batch.name;
+    if care.is_open() {
+        None
+    } else if care.facts.closed_on().is_some() {
+        Some(format!("{name} is closed"))
+    } else if care.facts.alive() == 0 {
+        Some(format!("no grafts of {name} are left"))
+    } else {
+        Some(format!("the last work on {name} is done"))
+    }
+}
+
+/// The dead can be grafted anew, though no graft is left.
+fn grafts_anew(care: &BatchCare<'_>, record: &Record) -> bool {
+    record.what == What::Regrafted && care.facts.closed_on().is_none() && care.facts.alive() == 0
+}
+
 /// What is odd about a record that is written down all the same.
 pub fn question(care: &BatchCare<'_>, record: &Record, facts: &Facts) -> Option<String> {
     let name = &care.batch.name;
     let word = record.what.name();
-    if !care.is_open() {
-        return Some(format!("{name} is closed; is {word} really meant for it?"));
+    // Who takes something back has seen what was written.
+    if record.what == What::Retract {
+        return None;
+    }
+    if let Some(over) = over(care).filter(|_| !grafts_anew(care, record)) {
+        return Some(format!("{over}; is {word} really meant for it?"));
     }
     if record.what.is_work() {
-        let progress = facts.progress(&[record.what]);
-        let left = progress.of.saturating_sub(progress.done);
+        let left = facts.left(record.what);
+        if left == 0 && record.what == What::Regrafted {
+            return Some(format!(
+                "all grafts of {name} were written down as regrafted or lost before; was this another time?"
+            ));
+        }
         if left == 0 {
             return Some(format!(
                 "{name} was all written down as {word} before; was this another time?"

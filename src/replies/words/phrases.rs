@@ -1,7 +1,5 @@
-//! The trade's words as people write them, and the words that mean something to the program.
+//! The trade's words as people write them.
 
-use super::Meant;
-use super::tokens::Word;
 use crate::nursery::What;
 
 /// Something seen or done, as it is named in a line.
@@ -13,6 +11,8 @@ pub enum Did {
     Asked,
     /// Cut: heading back, or heading back again.
     Cut,
+    /// The tie slit: taken off, or eased, as the plan has it.
+    Slit,
 }
 
 impl Did {
@@ -20,7 +20,7 @@ impl Did {
     pub fn is_work(self) -> bool {
         match self {
             Self::This(what) => what.is_work(),
-            Self::Asked | Self::Cut => true,
+            Self::Asked | Self::Cut | Self::Slit => true,
         }
     }
 }
@@ -41,6 +41,12 @@ const PHRASES: &[(&str, Did)] = &[
     ("tapes are off", Did::This(What::TapeOff)),
     ("tape is off", Did::This(What::TapeOff)),
     ("no callus lines yet", Did::This(What::NoLines)),
+    ("callus over scion", Did::This(What::OverCallused)),
+    ("callus over scions", Did::This(What::OverCallused)),
+    ("callus over the scion", Did::This(What::OverCallused)),
+    ("callus over the scions", Did::This(What::OverCallused)),
+    ("callus over bud", Did::This(What::OverCallused)),
+    ("callus over the bud", Did::This(What::OverCallused)),
     ("over callused", Did::This(What::OverCallused)),
     ("overcallused", Did::This(What::OverCallused)),
     ("over callusing", Did::This(What::OverCallused)),
@@ -58,6 +64,27 @@ const PHRASES: &[(&str, Did)] = &[
     ("tapes off", Did::This(What::TapeOff)),
     ("taped off", Did::This(What::TapeOff)),
     ("tape removed", Did::This(What::TapeOff)),
+    ("tie off", Did::This(What::TapeOff)),
+    ("ties off", Did::This(What::TapeOff)),
+    ("tie is off", Did::This(What::TapeOff)),
+    ("ties are off", Did::This(What::TapeOff)),
+    ("tie removed", Did::This(What::TapeOff)),
+    ("ties removed", Did::This(What::TapeOff)),
+    ("ties eased", Did::This(What::TapeEased)),
+    ("tie eased", Did::This(What::TapeEased)),
+    ("slit", Did::Slit),
+    ("slit tie", Did::Slit),
+    ("slit ties", Did::Slit),
+    ("slit the tie", Did::Slit),
+    ("slit the ties", Did::Slit),
+    ("slit tape", Did::Slit),
+    ("slit tapes", Did::Slit),
+    ("slit the tape", Did::Slit),
+    ("slit the tapes", Did::Slit),
+    ("tie slit", Did::Slit),
+    ("ties slit", Did::Slit),
+    ("tape slit", Did::Slit),
+    ("tapes slit", Did::Slit),
     ("tape eased", Did::This(What::TapeEased)),
     ("tapes eased", Did::This(What::TapeEased)),
     ("eased tape", Did::This(What::TapeEased)),
@@ -81,6 +108,10 @@ const PHRASES: &[(&str, Did)] = &[
     ("died", Did::This(What::Dead)),
     ("regrafted", Did::This(What::Regrafted)),
     ("re grafted", Did::This(What::Regrafted)),
+    ("grafted again", Did::This(What::Regrafted)),
+    ("budded again", Did::This(What::Regrafted)),
+    ("rebudded", Did::This(What::Regrafted)),
+    ("re budded", Did::This(What::Regrafted)),
     ("regraft", Did::This(What::Regrafted)),
     ("stumped", Did::This(What::Stumped)),
     ("stump", Did::This(What::Stumped)),
@@ -101,6 +132,7 @@ const FILLERS: &[&str] = &[
     "again",
     "all",
     "also",
+    "am",
     "and",
     "are",
     "at",
@@ -109,6 +141,7 @@ const FILLERS: &[&str] = &[
     "been",
     "both",
     "cm",
+    "did",
     "every",
     "everything",
     "for",
@@ -128,6 +161,7 @@ const FILLERS: &[&str] = &[
     "our",
     "out",
     "plus",
+    "pm",
     "seen",
     "show",
     "showing",
@@ -174,223 +208,6 @@ const FILLERS: &[&str] = &[
     "only",
 ];
 
-const LATER: &[&str] = &[
-    "not yet",
-    "can't today",
-    "cannot today",
-    "cant today",
-    "can't",
-    "not today",
-    "later",
-    "tomorrow",
-    "tmrw",
-    "no time",
-    "no time today",
-    "not done",
-    "not done yet",
-    "can't do it today",
-    "cannot do it today",
-    "not now",
-    "won't manage today",
-    "too hot",
-    "too wet",
-    "too cold",
-    "too windy",
-    "raining",
-    "rained off",
-    "busy",
-];
-/// With these before it, the rest of a line says why: "not yet, too hot".
-const LATER_BECAUSE: &[&str] = &[
-    "not yet",
-    "can't",
-    "cannot",
-    "cant",
-    "not today",
-    "no time",
-    "not now",
-    "not done yet",
-    "too hot",
-    "too wet",
-];
-
-const YES: &[&str] = &[
-    "yes",
-    "yep",
-    "yeah",
-    "confirm",
-    "confirmed",
-    "correct",
-    "yes correct",
-    "ok",
-    "okay",
-    "yes ok",
-    "that's right",
-    "yes that's right",
-    "it's right",
-    "yes it's right",
-    "yes it is",
-    "yes right",
-    "right",
-    "all right",
-    "yes really",
-    "yes write it down",
-];
-
-const NO: &[&str] = &[
-    "no",
-    "nope",
-    "not mine",
-    "no not mine",
-    "not right",
-    "no not right",
-    "no wrong",
-    "no that's wrong",
-    "no it's wrong",
-    "no it's not",
-    "no it is not",
-    "no undo",
-];
-
-const UNDO: &[&str] = &[
-    "undo",
-    "undo that",
-    "undo this",
-    "undo it",
-    "undo all",
-    "undo all that",
-    "undo everything",
-    "undo the last",
-    "undo the last one",
-    "undo my answer",
-    "undo my last answer",
-    "take back",
-    "take that back",
-    "take it back",
-];
-
-/// Words around a word to the program that change nothing about it.
-const SOFT: &[&str] = &[
-    "please", "pls", "sorry", "oops", "thanks", "thank", "you", "hi", "hello", "cheers", "kindly",
-    "could", "can", "would", "just", "so",
-];
-
-/// A line of these alone, with one of [`WRONG`], says that something is wrong, but not what.
-const ALONG_WRONG: &[&str] = &[
-    "that", "that's", "this", "was", "is", "it", "it's", "a", "my", "the", "one", "all", "oh",
-    "batch", "count", "date", "day", "number", "entry", "line", "answer", "by", "i", "made",
-    "were", "those", "they", "in", "made",
-];
-const WRONG: &[&str] = &[
-    "wrong",
-    "mistake",
-    "mistaken",
-    "incorrect",
-    "error",
-    "wrongly",
-];
-
-/// Words of greetings and thanks.
-pub const COURTESY: &[&str] = &[
-    "afternoon",
-    "all",
-    "and",
-    "best",
-    "bye",
-    "cheers",
-    "dear",
-    "evening",
-    "good",
-    "greetings",
-    "hello",
-    "hey",
-    "hi",
-    "kind",
-    "many",
-    "morning",
-    "regards",
-    "sincerely",
-    "thank",
-    "thanks",
-    "the",
-    "very",
-    "warm",
-    "wishes",
-    "with",
-    "you",
-    "yours",
-    "there",
-    "much",
-    "so",
-    "thx",
-    "tks",
-    "thnx",
-    "ty",
-    "ta",
-];
-
-/// Words of wishes; a line of these and of courtesies that begins with one of the first three is one.
-const WISHES: &[&str] = &[
-    "have",
-    "enjoy",
-    "see",
-    "a",
-    "nice",
-    "great",
-    "lovely",
-    "weekend",
-    "week",
-    "day",
-    "one",
-    "the",
-    "your",
-    "rest",
-    "of",
-    "tomorrow",
-    "later",
-    "soon",
-    "on",
-    "everybody",
-    "everyone",
-    "too",
-];
-
-/// What a line means as a whole, where it is a word to the program or a courtesy.
-pub fn whole_line(words: &[Word], by: &str) -> Option<Meant> {
-    let core = words.iter().map(|w| w.text.as_str());
-    let core: Vec<&str> = core.filter(|word| !SOFT.contains(word)).collect();
-    let line = core.join(" ");
-    let is = |list: &[&str]| list.contains(&line.as_str());
-    if is(UNDO) {
-        return Some(Meant::Undo);
-    }
-    if is(YES) {
-        return Some(Meant::Yes);
-    }
-    if is(NO) {
-        return Some(Meant::No);
-    }
-    let wrong = |word: &&str| WRONG.contains(word);
-    if core.iter().any(wrong)
-        && core
-            .iter()
-            .all(|word| wrong(word) || ALONG_WRONG.contains(word))
-    {
-        return Some(Meant::Wrong);
-    }
-    if is(LATER) {
-        return Some(Meant::Later);
-    }
-    let name: Vec<String> = by.split_whitespace().map(str::to_lowercase).collect();
-    let courteous = |w: &Word| COURTESY.contains(&w.text.as_str()) || name.contains(&w.text);
-    let wish = |w: &Word| courteous(w) || WISHES.contains(&w.text.as_str());
-    let wishes = words
-        .first()
-        .is_some_and(|w| WISHES[..3].contains(&w.text.as_str()))
-        && words.iter().all(wish);
-    (wishes || words.iter().all(courteous)).then_some(Meant::Courtesy)
-}
-
 /// The longest phrase that begins with the first of these words, and how many words it has.
 pub fn phrase(words: &[&str]) -> Option<(Did, usize)> {
     let fits = |phrase: &str| {
@@ -423,22 +240,7 @@ pub fn phrase(words: &[&str]) -> Option<(Did, usize)> {
         .map(|(did, used, _)| (did, used))
 }
 
-/// Whether what is left of a line besides names says that it is for later.
-pub fn is_later(rest: &[String]) -> bool {
-    let rest = rest.join(" ");
-    let because = |begin: &&str| {
-        rest.strip_prefix(begin)
-            .is_some_and(|why| why.starts_with(' '))
-    };
-    LATER.contains(&rest.as_str()) || LATER_BECAUSE.iter().any(because)
-}
-
 /// Whether a word says nothing by itself.
 pub fn is_filler(word: &str) -> bool {
     FILLERS.contains(&word)
-}
-
-/// Whether a word is one of greetings and thanks.
-pub fn is_courteous(word: &str) -> bool {
-    COURTESY.contains(&word)
 }

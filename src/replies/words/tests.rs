@@ -2,7 +2,9 @@ use super::*;
 use crate::care::tests::season::{Season, maple};
 use crate::nursery::{Batch, Target, What};
 
+mod elsewhere;
 mod laws;
+mod letters;
 mod odd;
 mod parts;
 mod program;

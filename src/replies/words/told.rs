@@ -1,14 +1,17 @@
 //! What a line tells, as field records: its batches, words, counts and dates put together.
 
 use super::clause::{Part, Told, clauses};
-use super::doubts::{doubt, is_alongside, is_weak};
+use super::doubts::{callus, doubt, is_alongside, is_weak};
+use super::elsewhere::elsewhere;
 use super::heard::Heard;
 use super::meanwhile::LeftOut;
-use super::phrases::{Did, is_courteous, is_filler, is_later, phrase};
+use super::phrases::{Did, is_filler, phrase};
+use super::program::{is_courteous, is_later, is_wish};
 use super::tokens::{self, Word};
-use super::{Asking, Meant, meanwhile, names, plan, when};
+use super::{Asking, Meant, meanwhile, names, plan, titles, when};
 use crate::care::BatchCare;
 use crate::letters::capital;
+use crate::nursery::What;
 
 /// Words after which a number is a place and no count.
 const PLACES: &[&str] = &["row", "rows", "bed", "beds", "bay", "tunnel", "house"];
@@ -16,17 +19,20 @@ const PLACES: &[&str] = &["row", "rows", "bed", "beds", "bay", "tunnel", "house"
 const REMARK: usize = 200;
 
 /// What a line means; or why there are no records of it.
-pub fn records(
-    line: &str,
-    words: &[Word],
-    asking: &Asking<'_>,
-    heard: &mut Heard,
-) -> Result<Meant, String> {
+pub fn records(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Result<Meant, String> {
+    let line = without_wish(line);
     if let Some((done, to_come)) = plan::split(line, asking) {
         let words = tokens::words(&done);
         let mut named = parts(&words, asking)?;
         // "70 yesterday, rest tomorrow": of what the letter asked for.
-        let counted = named.parts.iter().any(|p| matches!(p, Part::Count(_)));
+        let counted = named.parts.iter().any(Part::is_count);
+        // "Headed back, C-15 not yet": of the others nothing is known.
+        if !counted && !named.parts.iter().any(Part::is_place) {
+            return Err(format!(
+                "it does not say for which batches it is done; name them, as in {} headed back",
+                asking.like(None)
+            ));
+        }
         if counted && !named.says_what() {
             named.parts.push(Part::Did(Did::Asked));
         }
@@ -38,7 +44,19 @@ pub fn records(
         }
         return Ok(meant);
     }
-    noted(line, parts(words, asking)?, asking, heard)
+    let words = tokens::words(line);
+    noted(line, parts(&words, asking)?, asking, heard)
+}
+
+/// A line without the wish at its end: "done, see you tomorrow".
+fn without_wish(line: &str) -> &str {
+    let ends = line.rfind([',', ';', '.', '!', '-', '–']).into_iter();
+    let trimmed = line.trim_end_matches(|c: char| !c.is_alphanumeric());
+    let last = trimmed.rfind([',', ';', '.', '!', '-', '–']).into_iter();
+    let wish = |at: &usize| is_wish(&tokens::words(&line[*at..]));
+    ends.chain(last)
+        .find(wish)
+        .map_or(line, |at| line[..at].trim_end())
 }
 
 /// What a line writes down; where it is nothing, every batch of it that is none is named before the reason.
@@ -102,10 +120,13 @@ fn taken(
 ) -> Result<Taken, String> {
     let like = named.like(asking);
     let said = named.says_what();
-    let Named { parts, rest, weak } = named;
-    let counted = parts.iter().any(|p| matches!(p, Part::Count(_)));
-    if !said && !counted && is_later(&texts(&rest)) {
+    let Named { parts, rest, .. } = &named;
+    let counted = parts.iter().any(Part::is_count);
+    if !said && !counted && is_later(&texts(rest)) {
         return Ok(Taken::Later);
+    }
+    if let Some(why) = callus(&texts(rest), &like).filter(|_| !said) {
+        return Err(why);
     }
     if let Some(why) = rest.iter().find_map(|w| doubt(&w.text, &like)) {
         return Err(why);
@@ -115,17 +136,28 @@ fn taken(
         return Err(why);
     }
     if !said {
-        return Err(nothing_done(&parts, &like, asking));
+        return Err(nothing_done(parts, &like, asking));
     }
-    let place = |p: &Part<'_>| matches!(p, Part::Batch(_) | Part::Stranger(_) | Part::Block(_));
     let block = rest
         .iter()
         .find_map(|w| names::block_said(&w.said, asking.cares));
-    if let Some(block) = block.filter(|_| !parts.iter().any(place)) {
+    if let Some(block) = block.filter(|_| !parts.iter().any(Part::is_place)) {
         return Err(format!(
             "{block} may be block {block}; write it as in block {block} headed back"
         ));
     }
+    let work = |p: &Part<'_>| matches!(p, Part::Did(did) if did.is_work());
+    let in_rows = rest
+        .iter()
+        .any(|w| matches!(w.text.as_str(), "row" | "rows"));
+    if !counted && parts.iter().any(work) && in_rows {
+        return Err("how many grafts these rows have is not known; write the count, as in stopped row 12, 180 done".into());
+    }
+    if let Some(why) = elsewhere(line, &named, asking) {
+        return Err(why);
+    }
+    let Named { parts, rest, weak } = named;
+    let open = || rest.iter().filter(|w| !is_filler(&w.text));
     let unknown = open().find(|w| !is_alongside(&w.text, asking.by));
     if let (Some(weak), Some(word)) = (weak, unknown) {
         return Err(format!(
@@ -137,13 +169,6 @@ fn taken(
         return Err(format!(
             "it is not plain how much of it is done; write only what was done, as in {like} headed back 70"
         ));
-    }
-    let work = |p: &Part<'_>| matches!(p, Part::Did(did) if did.is_work());
-    let in_rows = rest
-        .iter()
-        .any(|w| matches!(w.text.as_str(), "row" | "rows"));
-    if !counted && parts.iter().any(work) && in_rows {
-        return Err("how many grafts these rows have is not known; write the count, as in stopped row 12, 180 done".into());
     }
     let remark: String = match open().find(|w| !is_courteous(&w.text)) {
         Some(_) => line.chars().take(REMARK).collect(),
@@ -192,7 +217,7 @@ impl Named<'_> {
     }
 
     /// A batch to show how a line is written: the first that this one names, else one of the letter's.
-    fn like(&self, asking: &Asking<'_>) -> String {
+    pub fn like(&self, asking: &Asking<'_>) -> String {
         let named = self.parts.iter().find_map(|part| match part {
             Part::Batch(care) => Some(care.batch.name.as_str()),
             _ => None,
@@ -208,7 +233,7 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
     while at < words.len() {
         let here = &words[at..];
         let word = here[0].text.as_str();
-        let texts: Vec<&str> = here.iter().take(6).map(|w| w.text.as_str()).collect();
+        let texts: Vec<&str> = here.iter().take(12).map(|w| w.text.as_str()).collect();
         let before = at.checked_sub(1).map_or("", |b| words[b].text.as_str());
         let last = at.checked_sub(1).map(|b| &words[b]);
         if let Some(Part::Batch(care)) = parts.last()
@@ -245,15 +270,28 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
             let (date, used) = found?;
             parts.push(Part::Date(date));
             at += used;
-        } else if let Some((did, used)) = phrase(&texts) {
+        } else if let Some(used) = time(&texts) {
+            at += used;
+        } else if let Some((did, used)) = work(&texts, asking) {
             let said = texts[..used].join(" ");
             if is_weak(did, &said) {
                 weak = Some(said);
             }
             parts.push(Part::Did(did));
             at += used;
+        } else if texts.starts_with(&["nothing", "to", "report"])
+            && parts
+                .iter()
+                .any(|p| matches!(p, Part::Did(Did::This(What::Looked))))
+        {
+            at += 3; // as letters say it of a look
         } else if let Some((count, used)) = count(&texts) {
-            parts.push(Part::Count(count));
+            let of_next = last.is_some() && is_of_next(&parts, last, &here[used..], asking)?;
+            parts.push(if of_next {
+                Part::Early(count)
+            } else {
+                Part::Count(count)
+            });
             at += used;
         } else if names::is_stranger(&here[0], asking.cares) {
             parts.push(Part::Stranger(here[0].said.clone()));
@@ -264,6 +302,70 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
         }
     }
     Ok(Named { parts, rest, weak })
+}
+
+/// What was done, in the trade's words or those of a title.
+fn work(texts: &[&str], asking: &Asking<'_>) -> Option<(Did, usize)> {
+    let known = phrase(texts);
+    let titled = titles::titled(texts, asking.cares).map(|(what, used)| (Did::This(what), used));
+    match (known, titled) {
+        (Some(known), Some(titled)) if titled.1 > known.1 => Some(titled),
+        (None, titled) => titled,
+        (known, _) => known,
+    }
+}
+
+/// How many words say at what time of day: `4pm`, `4 am`, `4.30pm`.
+fn time(texts: &[&str]) -> Option<usize> {
+    let number = |text: &str| {
+        let digits = |c: char| c.is_ascii_digit() || matches!(c, '.' | ':');
+        text.starts_with(|c: char| c.is_ascii_digit())
+            && text.len() <= 5
+            && text.chars().all(digits)
+    };
+    let first = *texts.first()?;
+    let bare = first.strip_suffix("am").or(first.strip_suffix("pm"));
+    if bare.is_some_and(number) {
+        return Some(1);
+    }
+    let then = matches!(texts.get(1), Some(&("am" | "pm" | "o'clock")));
+    (then && number(first)).then_some(2)
+}
+
+/// Whether a count is of the work after it: "headed back, 12 dead".
+fn is_of_next(
+    parts: &[Part<'_>],
+    last: Option<&Word>,
+    after: &[Word],
+    asking: &Asking<'_>,
+) -> Result<bool, String> {
+    let texts: Vec<&str> = after.iter().take(12).map(|w| w.text.as_str()).collect();
+    let Some((next, used)) = work(&texts, asking) else {
+        return Ok(false);
+    };
+    let Some(at) = parts.iter().rposition(|p| matches!(p, Part::Did(_))) else {
+        return Ok(false);
+    };
+    let has_its_own = at > 0 && parts[at - 1].is_count() || parts[at..].iter().any(Part::is_count);
+    let parted = last.is_some_and(|w| w.text == "and" || w.then.is_some());
+    let counted = |what: What| {
+        matches!(
+            what,
+            What::Take | What::Lost | What::Dead | What::HeadLength
+        )
+    };
+    let own = texts
+        .get(used)
+        .is_some_and(|_| count(&texts[used..]).is_some());
+    match next {
+        _ if own => Ok(false),
+        _ if parted || has_its_own => Ok(true),
+        Did::This(what) if counted(what) => Err(format!(
+            "the count before '{}' may be of that or of what stands before it; write a line for each",
+            texts[..used].join(" ")
+        )),
+        _ => Ok(false),
+    }
 }
 
 /// Why the word after a batch cannot be read: it may be another batch, or the last of a row of them.

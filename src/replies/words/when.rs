@@ -50,6 +50,11 @@ pub fn date(words: &[Word], today: NaiveDate) -> Option<Result<(NaiveDate, usize
         let said: Vec<&str> = words[..used].iter().map(|w| w.said.as_str()).collect();
         said.join(" ")
     };
+    if year.is_none()
+        && let Some(why) = about_to_come(day, month, &text(), today)
+    {
+        return Some(Err(why));
+    }
     let found = match year {
         Some(year) => on(year),
         // Without a year the newest that has come: a leap day may lie years back.
@@ -65,6 +70,22 @@ pub fn date(words: &[Word], today: NaiveDate) -> Option<Result<(NaiveDate, usize
         )),
         Some(date) => Ok((date, used)),
     })
+}
+
+/// Why a day without its year is not taken for last year's: it comes within these weeks.
+fn about_to_come(day: u32, month: u32, said: &str, today: NaiveDate) -> Option<String> {
+    let next = today.iter_days().skip(1).take(30);
+    let days = next
+        .enumerate()
+        .find(|(_, date)| (date.day(), date.month()) == (day, month))?
+        .0;
+    let when = match days {
+        0 => "is tomorrow".into(),
+        more => format!("comes in {} days", more + 1),
+    };
+    Some(format!(
+        "{said} {when}; write it when it is done, or with its year where it was in another"
+    ))
 }
 
 /// `18.8.`, `18.08.2026`, `18.8.26`: the day first, as everywhere where points are written.
