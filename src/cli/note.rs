@@ -117,6 +117,16 @@ impl Note {
         if let Target::Block(block) = &record.target {
             writeln!(out, "{}", touched(block, before, after))?;
         }
+        if let Target::Batch(name) = &record.target
+            && record.what == What::Retract
+            && before.facts_of(name) == after.facts_of(name)
+        {
+            writeln!(
+                out,
+                "note: nothing was taken back: {name} has no {} of {} or before. It takes back one that is written down later for such a day.",
+                record.remarks, record.date
+            )?;
+        }
         if let Some(question) = &before.question {
             return writeln!(
                 out,
@@ -159,6 +169,14 @@ struct Field {
     problems: Vec<Problem>,
     /// What is to be asked about the record, were it written down now.
     question: Option<String>,
+}
+
+impl Field {
+    /// What is written down of a batch.
+    fn facts_of(&self, name: &str) -> Option<&[Fact]> {
+        let at = self.batches.iter().position(|b| b.name == name)?;
+        self.facts.get(at).map(Vec::as_slice)
+    }
 }
 
 fn field(look: &mut Look, config: &Config, record: &Record) -> anyhow::Result<Field> {

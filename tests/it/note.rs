@@ -180,6 +180,50 @@ fn a_count_above_what_is_there_is_written_down_and_questioned_at_once() {
 }
 
 #[test]
+fn a_retract_is_no_question_and_says_where_it_took_nothing_back() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    nursery.run("note A1 closed --on 2024-07-16").well();
+    assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @"written down: A1 retract on 2024-07-16");
+    assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @r#"
+    written down: A1 retract on 2024-07-16
+    note: nothing was taken back: A1 has no closed of 2024-07-16 or before. It takes back one that is written down later for such a day.
+    "#);
+    assert_snapshot!(nursery.run("note A2 retract --on 2024-07-16 --remarks headed-back"), @r#"
+    written down: A2 retract on 2024-07-16
+    note: nothing was taken back: A2 has no headed-back of 2024-07-16 or before. It takes back one that is written down later for such a day.
+    "#);
+}
+
+/// Those that were grafted anew are a batch of their own.
+#[test]
+fn what_is_grafted_anew_twice_is_questioned_by_what_is_left() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    let some = |count: u32| {
+        nursery.run(&format!(
+            "note A1 regrafted --on 2024-07-16 --count {count}"
+        ))
+    };
+    assert_snapshot!(some(200), @r#"
+    written down: A1 regrafted on 2024-07-16, 200
+    question: 're-graft' of A1 is not due yet; is regrafted really meant for it? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
+    "#);
+    assert_snapshot!(some(100), @r#"
+    written down: A1 regrafted on 2024-07-16, 100
+    question: 're-graft' of A1 is not due yet; is regrafted really meant for it? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
+    "#);
+    assert_snapshot!(some(60), @r#"
+    written down: A1 regrafted on 2024-07-16, 60
+    question: 60 regrafted on A1, where 10 were left; is the count right? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
+    "#);
+    assert_snapshot!(some(5), @r#"
+    written down: A1 regrafted on 2024-07-16, 5
+    question: all grafts of A1 were written down as regrafted or lost before; was this another time? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
+    "#);
+}
+
+#[test]
 fn a_count_below_nothing_is_refused_in_our_own_words() {
     let nursery = Nursery::small();
     assert_snapshot!(nursery.run("note A1 headed-back --on 2024-07-16 --count -5"), @r"
