@@ -207,6 +207,7 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let (instead, mut waiting): (Vec<&Notice>, Vec<&Notice>) = waiting
         .iter()
         .partition(|n| is_instead(n, &waiting, context));
+    let leads = waiting.first().copied();
     while let Some(&first) = waiting.first() {
         let bundle = bundle_of(first, context);
         let (together, rest): (Vec<&Notice>, Vec<&Notice>) = waiting
@@ -219,9 +220,11 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
         waiting = rest;
     }
     sections.extend(last_section(notices, context));
-    let first = sections.first()?;
+    let (leads, first) = (leads?, sections.first()?);
     let more = sections.iter().skip(1).filter(|s| !s.subject.is_empty());
     let subject = match more.count() {
+        // It counts all that is to do today itself.
+        _ if leads.kind == Kind::CatchUp => first.subject.clone(),
         0 => first.subject.clone(),
         1 => format!("{}, and 1 more thing", first.subject),
         more => format!("{}, and {more} more things", first.subject),
@@ -293,6 +296,9 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> Bundle<'a> {
     let (kind, urgent, step, say) = match notice.kind {
         // What is late week after week is one reminder, however many steps it is.
         Kind::Late if notice.n > 1 => (notice.kind, notice.urgent, "", "again"),
+        Kind::OverCallused if is_done(notice, context) => {
+            (notice.kind, notice.urgent, step, "done")
+        }
         // So is what tomorrow brings.
         Kind::HeadsUp => (notice.kind, notice.urgent, "", ""),
         Kind::Opens | Kind::LastCall | Kind::Late => {
@@ -314,6 +320,12 @@ fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> Bundle<'a> {
         _ => (notice.kind, notice.urgent, step, ""),
     };
     (kind, urgent, step, say, is_foreseen(notice, context))
+}
+
+/// Whether the work that ends the limit of the batch is done on all of its grafts.
+pub(super) fn is_done(notice: &Notice, context: &Context<'_>) -> bool {
+    let ends = care_of(notice, context).and_then(|care| care.step(&care.limit?.limit.until));
+    ends.is_some_and(|ends| ends.left() == 0)
 }
 
 pub(super) fn care_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a BatchCare<'a>> {
@@ -417,6 +429,7 @@ fn asked(notices: &[&Notice], context: &Context<'_>) -> Option<Asked> {
 pub(super) fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a str, &'a str)> {
     let care = care_of(notice, context)?;
     let step = match notice.kind {
+        Kind::OverCallused if is_done(notice, context) => return None,
         kind if kind.is_of_limit() => care
             .limit
             .map_or(notice.step.as_deref()?, |l| l.limit.until.as_str()),

@@ -126,12 +126,15 @@ pub fn tuned_groups<'c, 'a: 'c>(
 /// Where a site's temperatures since `begun` came from, and how many were put in.
 fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>) -> String {
     let mut sources: Vec<(String, u32)> = Vec::new();
-    let (mut filled, mut last) = (0, None);
+    let (mut filled, mut last, mut known_to) = (0, None, None);
     for day in ground.series.between(begun, ground.moment.through) {
         last = if day.is_known() { Some(day.date) } else { last };
         if day.source.is_empty() {
             filled += 1;
-        } else if let Some(entry) = sources.iter_mut().find(|(name, _)| *name == day.source) {
+            continue;
+        }
+        known_to = Some(day.date);
+        if let Some(entry) = sources.iter_mut().find(|(name, _)| *name == day.source) {
             entry.1 += 1;
         } else {
             sources.push((day.source.clone(), 1));
@@ -150,15 +153,11 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
             list(&names)
         }
     );
-    if let Some(last) = last {
-        let _ = write!(text, ", known to {}", day_short(last));
+    if let Some(known_to) = known_to {
+        let _ = write!(text, ", known to {}", day_short(known_to));
     }
     if filled > 0 {
-        let _ = write!(
-            text,
-            ", {} filled in between neighbours",
-            count_of(filled, "day")
-        );
+        let _ = write!(text, ", {} put in", count_of(filled, "day"));
     }
     let unknown = last.map_or(0, |last| unknown_days(ground, begun, last));
     if unknown > 0 {

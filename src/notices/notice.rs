@@ -22,10 +22,10 @@ pub enum Kind {
     Frost,
     /// What happened while this person was away, and what is to be done.
     CatchUp,
+    /// Today is the last working day on which a window is open.
+    LastCall,
     /// A window has opened.
     Opens,
-    /// Today is the last working day on which it is open.
-    LastCall,
     /// A sister of a batch shows callus lines.
     Sisters,
     /// One batch of a scion is to be looked at early, to learn.
@@ -67,8 +67,8 @@ impl Kind {
         Self::Wind,
         Self::Frost,
         Self::CatchUp,
-        Self::Opens,
         Self::LastCall,
+        Self::Opens,
         Self::Sisters,
         Self::Sentinel,
         Self::Late,

@@ -419,7 +419,7 @@ fn a_rehearsal_in_words() {
     Mon 22 Jul 2024, 06:10
       after days off: Maren Holt
       block A: head back since Sun 21 Jul: A2
-        to Maren Holt: Since Fri 19 Jul: 2 things to do today, about 1.9 h of crew time, and 1 more thi…
+        to Maren Holt: Since Fri 19 Jul: 2 things to do today, about 1.9 h of crew time
 
     Tue 23 Jul 2024, 06:10
       block A: tape off and tie in since Mon 22 Jul: A1

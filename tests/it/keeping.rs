@@ -437,7 +437,7 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     truncate(&nursery, OF_SECOND);
     flip(&nursery, DB);
     assert_snapshot!(nursery.round(THIRD), @r#"
-    to Maren Holt: Since Tue 16 Jul: 2 things to do today, about 4.3 h of crew time, and 3 more things
+    to Maren Holt: Since Tue 16 Jul: 2 things to do today, about 4.3 h of crew time
     4 notices, 1 letter
     -- error --
     [time] ERROR the backup of 2024-07-17 cannot be put back: database disk image is malformed

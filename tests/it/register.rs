@@ -144,7 +144,7 @@ fn a_new_graft_date_moves_everything() {
     // Fourteen days on, as it was with 1 July: 19 July, a Friday.
     nursery.write("temps.csv", temperatures("2024-07-21"));
     assert_snapshot!(nursery.round("2024-07-22T06:10:00+02:00"), @r"
-    to Maren Holt: Since Wed 17 Jul: 3 things to do today, about 2.9 h of crew time, and 2 more things
+    to Maren Holt: Since Wed 17 Jul: 3 things to do today, about 2.9 h of crew time
     4 notices, 1 letter
     ");
     assert_eq!(

@@ -201,10 +201,10 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     Thu 6 Aug 06:10
       Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 60 grafts), and 3 more things
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
-      Ilse Brandt: Block D at hill: last working day to head back (1 batch, 60 grafts), and 1 more thing
+      Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Blocks D at hill and B at home: tape off and tie in now (2 batches, 354 grafts), and 4 more things
-      Jory Penhale: Block B at home: tape off and tie in now (1 batch, 194 grafts), and 4 more things
+      Maren Holt: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
+      Jory Penhale: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 23:40
@@ -213,9 +213,9 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       Jory Penhale: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 8 more things
       Ilse Brandt: Since Fri 7 Aug: 1 thing to do today, about 4.0 h of crew time
     Tue 11 Aug 06:10
-      Maren Holt: Block B at home: over-callused, head back today (1 batch, 150 grafts), and 8 more things
-      Jory Penhale: Block B at home: over-callused, head back today (1 batch, 150 grafts), and 7 more things
-      Ilse Brandt: Block D at hill: look again now (1 batch, 160 grafts), and 1 more thing
+      Maren Holt: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 8 more things
+      Jory Penhale: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 7 more things
+      Ilse Brandt: Block D at hill: last working day: tape off and tie in (1 batch, 160 grafts), and 1 more thing
     ");
     assert_snapshot!(letter(letters.path(), "2026-08-10", "jory"), @r"
     Alder Fold Nursery, Monday 10 August 2026

@@ -2,7 +2,7 @@
 
 use super::lists::{coming, errands, hours_of, walk};
 use crate::letters::letter::{Context, List, Section};
-use crate::letters::words::{count_of, day_near, day_short, list, moment};
+use crate::letters::words::{count_of, day_near, day_short, list, moment, span};
 use crate::notices::{CatchUp, Errand, LookAhead, SiteSpan, Unsent};
 use crate::units::Celsius;
 use std::fmt::Write;
@@ -40,13 +40,16 @@ pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
         .filter(|(n, ..)| *n > 0)
         .map(|(n, one, many)| format!("{n} {}", if *n == 1 { one } else { many }))
         .collect();
+    let (first, last) = (context.today.succ_opt(), digest.back.pred_opt());
+    let off = first.zip(last).map(|(first, last)| span(first, last));
+    let off = off.map_or_else(|| format!("until {back}"), |days| format!("on {days}"));
     let lead = if digest.others_work {
         format!(
-            "You are away until {back}. This falls due before, by what is known today; the others are told of it day by day."
+            "You are away {off}. This may fall due meanwhile, by what is known today; the others are told of it day by day."
         )
     } else {
         format!(
-            "Nobody works until {back}. This falls due before, by what is known today. What can be done today need not wait; who is at hand in between may be told."
+            "Nobody works {off}. This may fall due meanwhile, by what is known today. What can be done today need not wait; who is at hand in between may be told."
         )
     };
     Section {

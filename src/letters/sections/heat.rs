@@ -98,8 +98,8 @@ pub(super) fn cold_stall(notice: &Notice, context: &Context<'_>) -> Section {
     let effect = Effect::of(notice, first, last, context);
     let effect: Vec<String> = effect.iter().map(Effect::as_past).collect();
     Section {
-        heading: format!("Cold at {site}: windows move out"),
-        subject: format!("Cold at {site} {}: windows move out", span(first, last)),
+        heading: format!("Cold at {site}: windows come later"),
+        subject: format!("Cold at {site} {}: windows come later", span(first, last)),
         paragraphs: vec![format!(
             "It has been cold, {}{foreseen}: {}. There is nothing to do but wait: callus comes with the warmth.",
             span(first, last),
@@ -183,42 +183,42 @@ impl Effect {
             .map_or_else(String::new, |plan| format!("{plan}: "))
     }
 
-    /// "by 2 days", "by 1 to 2 days", and in which direction.
-    fn moved(&self) -> Option<(&'static str, String)> {
+    /// "2 days earlier", "1 to 2 days later"; empty where they hardly move.
+    fn moved(&self) -> Option<String> {
         let (least, most) = self.moved?;
         let (few, many) = (least.abs().min(most.abs()), least.abs().max(most.abs()));
         if many == 0 {
-            return Some(("", String::new()));
+            return Some(String::new());
         }
-        let way = if least + most < 0 { "out" } else { "forward" };
-        let by = if few == many || least.signum() * most.signum() < 0 {
-            format!("by {}", count_of(many as u32, "day"))
+        let way = if least + most < 0 { "later" } else { "earlier" };
+        let days = count_of(many as u32, "day");
+        Some(if few == many || least.signum() * most.signum() < 0 {
+            format!("{days} {way}")
         } else {
-            format!("by {few} to {}", count_of(many as u32, "day"))
-        };
-        Some((way, by))
+            format!("{few} to {days} {way}")
+        })
     }
 
     /// The sentence of a spell that is foretold, on, or just over.
     fn as_foreseen(&self, over: bool) -> String {
-        let (brings, moves) = if over {
-            ("It brought", "have moved")
+        let (brings, come) = if over {
+            ("It brought", "now come")
         } else {
-            ("It brings", "move")
+            ("It brings", "come")
         };
         let amount = self
             .amount()
             .map_or_else(String::new, |amount| format!("{brings} {amount}. "));
         let moved = match self.moved() {
             None => "No window of theirs is left to move.".to_owned(),
-            Some((_, by)) if by.is_empty() && over => "Their windows have hardly moved.".to_owned(),
-            Some((_, by)) if by.is_empty() => "Their windows hardly move.".to_owned(),
-            Some((way, by)) => format!("Their windows {moves} {way} {by}."),
+            Some(by) if by.is_empty() && over => "Their windows have hardly moved.".to_owned(),
+            Some(by) if by.is_empty() => "Their windows hardly move.".to_owned(),
+            Some(by) => format!("Their windows {come} {by}."),
         };
         format!("{}{amount}{moved}", self.plan())
     }
 
-    /// "4.1 standard days in 3 days; windows of these 6 batches moved forward by 2 days: A-1, A-2".
+    /// "4.1 standard days in 3 days; windows of these 6 batches now come 2 days earlier (A-1, A-2)".
     fn as_past(&self) -> String {
         let names = list(&self.batches);
         let these = match self.batches.len() {
@@ -227,10 +227,10 @@ impl Effect {
         };
         let moved = match self.moved() {
             None => format!("no window is left to move of {these} ({names})"),
-            Some((_, by)) if by.is_empty() => {
+            Some(by) if by.is_empty() => {
                 format!("windows of {these} have hardly moved ({names})")
             }
-            Some((way, by)) => format!("windows of {these} moved {way} {by} ({names})"),
+            Some(by) => format!("windows of {these} now come {by} ({names})"),
         };
         let amount = self
             .amount()

@@ -190,6 +190,18 @@ fn errand_line(
     if same_walk {
         return format!("{batch} then {title}, the same grafts{time}{until}");
     }
+    let step = care.step(&errand.step);
+    if step.is_some_and(|step| !care.knows_how_many(step)) {
+        return format!("{batch} {title} where dead{until}");
+    }
+    // Nobody has written down what would show that its time has come.
+    let blind =
+        step.is_some_and(|s| s.step.say_unseen.is_some() && care.unseen(s, &care.facts).is_some());
+    let title = if blind {
+        format!("look first, then {title}")
+    } else {
+        title.to_owned()
+    };
     let grafts = count_of(left, "graft");
     format!("{batch} {title}, {grafts}{time}{until}")
 }

@@ -2,7 +2,7 @@
 
 use super::site_of;
 use crate::care::{BatchCare, Stretch};
-use crate::letters::letter::{Context, Section, care_of};
+use crate::letters::letter::{Context, Section, care_of, is_done};
 use crate::letters::places::{
     at_their_days, is_foreseen, places, places_named, rows, totals, undated,
 };
@@ -181,10 +181,21 @@ pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Secti
     let seen = seen.iter().min().zip(seen.iter().max());
     let when = seen.map_or_else(String::new, |(first, last)| span(*first, *last));
     let again = care_of(notices[0], context).and_then(look_again);
+    let done = is_done(notices[0], context);
+    let task = if done { "ease the tape" } else { work };
+    let today = if done {
+        format!(
+            "Today: {work} is written down as done; where the stock still drives, shorten it once more."
+        )
+    } else {
+        format!(
+            "Today: {work} where that is not done; where it is and the stock still drives, shorten it once more."
+        )
+    };
     Section {
-        heading: format!("Over-callused: {work} today"),
+        heading: format!("Over-callused: {task} today"),
         subject: format!(
-            "{}: over-callused, {work} today ({})",
+            "{}: over-callused, {task} today ({})",
             places_named(&places),
             totals(&places)
         ),
@@ -194,7 +205,7 @@ pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Secti
                 list(&super::batches(notices))
             )),
             Some(format!(
-                "Today: {work} where that is not done; where it is and the stock still drives, shorten it once more. Ease the tape: slit it opposite the scion, bind again loosely, and write down tape-eased."
+                "{today} Ease the tape: slit it opposite the scion, bind again loosely, and write down tape-eased."
             )),
             again,
         ]

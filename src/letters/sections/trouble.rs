@@ -14,7 +14,7 @@ pub(super) fn no_temperatures(notice: &Notice) -> Section {
         heading: format!("No temperatures from {site}"),
         subject: format!("No temperatures from {site}"),
         paragraphs: vec![format!(
-            "{since} Until they come, warmth is not counted, and windows open only by records and by the calendar. Look at the instrument, its file, or the line to the weather service; `graftwarden check --online` tries each."
+            "{since} Until they come, days are put in from their neighbours or from the years before where there are any; else windows open only by records and by the calendar. Look at the instrument, its file, or the line to the weather service; `graftwarden check --online` tries each."
         )],
         ..Section::default()
     }

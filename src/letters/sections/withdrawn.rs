@@ -158,7 +158,7 @@ fn comes(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
     });
     let (middle, first) = foreseen.min_by_key(|(middle, _)| *middle)?;
     Some(if at_once(middle) {
-        "tomorrow, if today is as warm as it may be".to_owned()
+        "perhaps tomorrow".to_owned()
     } else {
         about(&first, context.today)
     })

@@ -59,7 +59,7 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
     Section {
         heading: format!("Last working day: {task}"),
         subject: format!(
-            "{}: last working day to {task} ({})",
+            "{}: last working day: {task} ({})",
             places_named(&places),
             totals(&places)
         ),

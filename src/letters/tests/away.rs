@@ -76,9 +76,9 @@ fn on_friday() {
 
     BEFORE MON 20 JUL
 
-    Nobody works until Mon 20 Jul. This falls due before, by what is
-    known today. What can be done today need not wait; who is at hand
-    in between may be told.
+    Nobody works on Sat 18 - Sun 19 Jul. This may fall due meanwhile,
+    by what is known today. What can be done today need not wait; who
+    is at hand in between may be told.
 
     May open:
       head back, block A: A-2, roughly Sat 18 Jul
@@ -96,7 +96,7 @@ fn on_friday() {
 #[test]
 fn on_monday() {
     insta::assert_snapshot!(whole(&summer(), 19, 0..0, &[]), @r"
-    Since Fri 17 Jul: 6 things to do today, about 4.9 h of crew time, and 2 more things
+    Since Fri 17 Jul: 6 things to do today, about 4.9 h of crew time
 
     Alder Fold Nursery, Monday 20 July 2026
 
@@ -228,6 +228,16 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       head back, block C: C-14, C-15, since Sat 18 Jul
       head back, block A: A-2, since Sat 18 Jul
 
+    LAST WORKING DAY: LOOK FOR CALLUS LINES
+      Block A: 1 batch, 1 graft, by Mon 20 Jul
+
+    It closes today. Look at 10 trees or 5 in 100, whichever is more,
+    across the rows, strongest stocks first. Look at both sides of the
+    cut. Write down lines (or how many show: lines 3/10) or no-lines.
+
+      A-2  1 graft  by Mon 20 Jul
+           Osakazuki: 20.6 standard days, 310 °C·d
+
     LOOK FIRST, THEN HEAD BACK
       Block A: 1 batch, 1 graft, by Mon 20 Jul
       Block C: 2 batches, 310 grafts, by Tue 21 Jul
@@ -249,21 +259,11 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       C-15  210 grafts  by Tue 21 Jul
             Bloodgood: 19.6 standard days, 295 °C·d
 
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
-      Block A: 1 batch, 1 graft, by Mon 20 Jul
-
-    It closes today. Look at 10 trees or 5 in 100, whichever is more,
-    across the rows, strongest stocks first. Look at both sides of the
-    cut. Write down lines (or how many show: lines 3/10) or no-lines.
-
-      A-2  1 graft  by Mon 20 Jul
-           Osakazuki: 20.6 standard days, 310 °C·d
-
     THE HOT SPELL AT HOME IS OVER
 
     The spell of Fri 17 - Sun 19 Jul (up to 38 °C) is over: 4.6
-    standard days in 3 days; windows of these 3 batches moved forward
-    by 1 day (C-14, C-15 and A-2).
+    standard days in 3 days; windows of these 3 batches now come 1 day
+    earlier (C-14, C-15 and A-2).
 
     TOMORROW, BY THE FORECAST
 
@@ -351,7 +351,7 @@ fn the_eve_and_the_last_working_day() {
 
     = = =
 
-    Block C: last working day to look for callus lines (2 batches, 310 grafts), and 1 more thing
+    Block C: last working day: look for callus lines (2 batches, 310 grafts), and 1 more thing
 
     Alder Fold Nursery, Wednesday 22 July 2026
 

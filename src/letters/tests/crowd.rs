@@ -238,11 +238,11 @@ fn sites_with_usual_days_of_their_own_say_so_once_each() {
     let small_print = text.split_once("-- \n").unwrap().1;
     insta::assert_snapshot!(small_print, @r"
     Temperatures at home: 14 days measured by the logger, known to Sun
-    19 Jul, 1 day filled in between neighbours, 3 days unknown.
+    19 Jul, 1 day put in, 3 days unknown.
     Temperatures at hill: 14 days measured by the logger, known to Sun
-    19 Jul, 1 day filled in between neighbours, 3 days unknown.
+    19 Jul, 1 day put in, 3 days unknown.
     Temperatures at valley: 14 days measured by the logger, known to
-    Sun 19 Jul, 1 day filled in between neighbours, 3 days unknown.
+    Sun 19 Jul, 1 day put in, 3 days unknown.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Heat for maple field T-graft: single sine above 5 °C, horizontal

@@ -90,7 +90,7 @@ fn at_risk_and_closing_roughly() {
     Dates are what warmth suggests; the eye decides.
     ");
     insta::assert_snapshot!(letter(&rough, 21, Kind::LastCall), @r"
-    Block C: last working day to look for callus lines (2 batches, 310 grafts), and 1 more thing
+    Block C: last working day: look for callus lines (2 batches, 310 grafts), and 1 more thing
 
     Alder Fold Nursery, Wednesday 22 July 2026
 

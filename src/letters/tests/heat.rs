@@ -27,8 +27,8 @@ fn hot_by_forecast() {
     By the forecast up to 33 °C, while the unions of C-14, C-15 and
     D-1 are callusing or in tape.
 
-    It brings 3.3 standard days in 2 days. Their windows move forward
-    by 1 day.
+    It brings 3.3 standard days in 2 days. Their windows come 1 day
+    earlier.
 
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
@@ -67,8 +67,8 @@ fn very_hot_and_on() {
     By the forecast up to 36 °C, while the unions of C-14, C-15 and
     D-1 are callusing or in tape.
 
-    It brings 5.0 standard days in 3 days. Their windows move forward
-    by 2 days.
+    It brings 5.0 standard days in 3 days. Their windows come 2 days
+    earlier.
 
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
@@ -164,8 +164,8 @@ fn in_the_measures_of_the_us() {
     By the forecast up to 95 °F, while the unions of C-14, C-15 and
     D-1 are callusing or in tape.
 
-    It brings 3.3 standard days in 2 days. Their windows move forward
-    by 1 day.
+    It brings 3.3 standard days in 2 days. Their windows come 1 day
+    earlier.
 
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
@@ -264,7 +264,7 @@ fn hot_where_the_years_before_are_known() {
     D-1 are callusing or in tape.
 
     It brings 3.3 standard days in 2 days, where 2.3 are usual. Their
-    windows move forward by 1 day.
+    windows come 1 day earlier.
 
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
@@ -305,7 +305,7 @@ fn the_spell_is_over() {
 
     The spell of Tue 21 - Thu 23 Jul (up to 33 °C) is over: 5.0
     standard days in 3 days, where 3.4 are usual; windows of these 3
-    batches moved forward by 2 days (C-14, C-15 and D-1).
+    batches now come 2 days earlier (C-14, C-15 and D-1).
 
     -- 
     Temperatures at home: 22 days measured by the logger, known to Thu
@@ -344,16 +344,16 @@ fn cold_moves_windows_out() {
         .weather("10x20 4x8 60x20")
         .but(|s| another(s, "C-15", |b| b.grafts = 40));
     insta::assert_snapshot!(letter(&season, 13, Kind::ColdStall), @r"
-    Cold at home Sat 11 - Tue 14 Jul: windows move out
+    Cold at home Sat 11 - Tue 14 Jul: windows come later
 
     Alder Fold Nursery, Tuesday 14 July 2026
 
-    COLD AT HOME: WINDOWS MOVE OUT
+    COLD AT HOME: WINDOWS COME LATER
 
     It has been cold, Sat 11 - Tue 14 Jul, the last by forecast: 0.8
-    standard days in 4 days; windows of these 2 batches moved out by 4
-    days (C-14 and C-15). There is nothing to do but wait: callus
-    comes with the warmth.
+    standard days in 4 days; windows of these 2 batches now come 4
+    days later (C-14 and C-15). There is nothing to do but wait:
+    callus comes with the warmth.
 
     -- 
     Temperatures at home: 12 days measured by the logger, known to Mon

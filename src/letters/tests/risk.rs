@@ -326,3 +326,41 @@ fn over_callused() {
     Dates are what warmth suggests; the eye decides.
     ");
 }
+
+#[test]
+fn over_callused_though_headed_back() {
+    let season = three().records("12 C-14 headed-back, 15 C-14 over-callused");
+    insta::assert_snapshot!(letter(&season, 15, Kind::OverCallused), @r"
+    Block C: over-callused, ease the tape today (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Thursday 16 July 2026
+
+    OVER-CALLUSED: EASE THE TAPE TODAY
+      Block C: 1 batch, 100 grafts
+
+    Callus was seen to grow over scions of C-14 (written down for Thu
+    16 Jul). Left alone it strangles them.
+
+    Today: where the stock still drives, though it is written down as
+    done (head back), shorten it once more. Ease the tape: slit it
+    opposite the scion, bind again loosely, and write down tape-eased.
+
+    Look again after 3 days of usual warmth, about Sun 19 Jul.
+
+      C-14  100 grafts
+            Osakazuki: 14.0 standard days, 210 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    -- 
+    Temperatures at home: 14 days measured by the logger, known to Wed
+    15 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}

@@ -14,10 +14,11 @@ fn no_temperatures_any_more() {
 
     NO TEMPERATURES FROM HOME
 
-    None are known after Sat 11 Jul. Until they come, warmth is not
-    counted, and windows open only by records and by the calendar.
-    Look at the instrument, its file, or the line to the weather
-    service; `graftwarden check --online` tries each.
+    None are known after Sat 11 Jul. Until they come, days are put in
+    from their neighbours or from the years before where there are
+    any; else windows open only by records and by the calendar. Look
+    at the instrument, its file, or the line to the weather service;
+    `graftwarden check --online` tries each.
     ");
 }
 
@@ -31,7 +32,8 @@ fn no_temperatures_at_all() {
 
     NO TEMPERATURES FROM HOME
 
-    None have come so far. Until they come, warmth is not counted, and
+    None have come so far. Until they come, days are put in from their
+    neighbours or from the years before where there are any; else
     windows open only by records and by the calendar. Look at the
     instrument, its file, or the line to the weather service;
     `graftwarden check --online` tries each.

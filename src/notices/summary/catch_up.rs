@@ -138,7 +138,10 @@ fn site_span(
     let mut known = 0;
     for day in ground.series.between(first, last) {
         match day.origin {
-            Origin::Filled => span.filled += 1,
+            Origin::Filled => {
+                span.filled += 1;
+                continue;
+            }
             Origin::Forecast => continue,
             Origin::Measured | Origin::Modelled => known += 1,
         }

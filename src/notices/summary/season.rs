@@ -180,8 +180,9 @@ fn wilson(taken: u32, of: u32) -> (f64, f64) {
 /// The counted take of a batch: how many living, of how many.
 fn take(care: &BatchCare<'_>) -> Option<(u32, u32)> {
     match care.facts.last(&[What::Take])?.count {
-        Some(Count::Of(n)) => Some((n as u32, care.batch.grafts)),
-        Some(Count::Share(n, of)) => Some((n, of)),
+        // A count above what was grafted is questioned elsewhere; more than all cannot live.
+        Some(Count::Of(n)) => Some(((n as u32).min(care.batch.grafts), care.batch.grafts)),
+        Some(Count::Share(n, of)) => Some((n.min(of), of)),
         None => Some((care.facts.alive(), care.batch.grafts)),
     }
 }

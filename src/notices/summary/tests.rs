@@ -385,6 +385,15 @@ fn shares_are_of_counted_takes_or_of_what_is_not_lost() {
             vec![("Osakazuki", 92, 100), ("Ember Lace", 40, 50)]
         )
     );
+    // More than were grafted cannot live, whatever was written down.
+    let many = summer.records("16 lines, 2027-05-10 take 250");
+    let found = told_season(&many, n, &[]);
+    assert_eq!((found.whole.taken, found.whole.of), (100 + 40, 150));
+}
+
+#[test]
+fn grafters_scions_and_lines_are_summed_up() {
+    let found = told_season(&summer().records("16 lines"), 300, &[]);
     // Nobody is named as grafter.
     assert_eq!(found.groups[2], ("grafter", Vec::new()));
     let lines = &found.to_lines[0];

@@ -70,6 +70,21 @@ fn a_row_that_is_put_back_may_vanish_again() {
 }
 
 #[test]
+fn one_row_is_a_correction_in_a_short_file_too() {
+    let mut store = Store::in_memory().unwrap();
+    read(&mut store, &rows(&TEN[..3]), &[]);
+    let corrected = read(&mut store, &rows(&[TEN[0], TEN[1], "new"]), &[]);
+    assert_eq!(
+        (corrected.vanished, corrected.refused),
+        (vec![TEN[2].to_owned()], false)
+    );
+    check_held(&mut store, &[TEN[0], TEN[1], TEN[2], "new"]);
+    // Two of three are a file that was cut off.
+    let cut = read(&mut store, &rows(&["new"]), &[]);
+    assert!(cut.refused);
+}
+
+#[test]
 fn when_more_than_a_tenth_vanishes_nothing_of_that_reading_is_used() {
     let mut store = Store::in_memory().unwrap();
     read(&mut store, &rows(&TEN), &[]);

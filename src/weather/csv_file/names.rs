@@ -162,7 +162,8 @@ fn put_together(base: &str, role: Role) -> bool {
 /// Gusts are read where the name says km/h, rain where it says mm.
 pub fn with_unit(header: &[String], names: &[&str], unit: &str) -> Option<usize> {
     header.iter().position(|cell| {
-        let plain = plain(cell);
+        // "km/h" has become two words.
+        let plain = plain(cell).replace("km_h", "kmh");
         names.iter().any(|name| plain == format!("{name}_{unit}"))
     })
 }

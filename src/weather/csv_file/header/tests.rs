@@ -59,6 +59,11 @@ fn usual_names_are_recognised() {
         &layout,
         "date=day min=tmin max=tmax gust=gust_kmh rain=rain_mm",
     );
+    check(
+        "day;tmin;tmax;Gust (km/h);Rain (mm)",
+        &layout,
+        "date=day min=tmin max=tmax gust=Gust (km/h) rain=Rain (mm)",
+    );
 }
 
 fn with_columns(columns: Columns) -> Layout {
