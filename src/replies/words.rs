@@ -1,15 +1,17 @@
 //! What was written in an answer, line by line, to field records.
 //!
 //! Nothing is guessed and nothing is dropped: each line is records, a word to the program, a courtesy, or unread with the
-//! reason. What of a line is left out is said. `tokens` cuts a line into words; `names`, `phrases`, `titles`, `program` and
-//! `when` know batches, the trade's words, those of the plans, those to the program, and dates; `doubts` what makes a line
-//! uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them, `plan` parts what is to come from
-//! what is done, `clause` puts together what belongs together, `made` makes the records, on top of what was `heard`;
-//! `meanwhile` says what stands against them. Pure: who may write is judged in the round.
+//! reason. What of a line is left out is said. `tokens` cuts a line into words; `names`, `phrases`, `titles`, `program`
+//! and `when` know batches, the trade's words, those of the plans, those to the program, and dates, `figures` counts;
+//! `doubts` what makes a line uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them,
+//! `plan` parts what is to come from what is done, `clause` puts together what belongs together, `made` makes the
+//! records, on top of what was `heard`; `meanwhile` says what stands against them. Pure: who may write is judged in the
+//! round.
 
 mod clause;
 mod doubts;
 mod elsewhere;
+mod figures;
 mod heard;
 mod made;
 mod meanwhile;

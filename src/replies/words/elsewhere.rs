@@ -21,14 +21,16 @@ const OTHERS: &[&str] = &["other", "others", "another", "else", "elsewhere"];
 /// Where within a batch, as far as there is only one.
 const WITHIN: &[&str] = &[
     "row", "rows", "bed", "beds", "bay", "tunnel", "house", "north", "south", "east", "west",
-    "left", "right", "side", "upper", "lower", "first", "last",
+    "left", "right", "side", "upper", "lower",
 ];
 /// What is no part of a batch, unless its grafts were counted.
 const ROOFS: &[&str] = &["tunnel", "house"];
 /// Words that say how it went, and nothing of where.
 const HARMLESS: &[&str] = &[
     "actually",
+    "any",
     "anyway",
+    "asked",
     "anywhere",
     "bark",
     "bit",
@@ -73,6 +75,7 @@ const HARMLESS: &[&str] = &[
     "kindly",
     "knife",
     "late",
+    "letter",
     "leaf",
     "leaves",
     "lunch",
@@ -112,6 +115,7 @@ const HARMLESS: &[&str] = &[
     "team",
     "that",
     "ties",
+    "time",
     "today",
     "together",
     "tonight",
@@ -331,10 +335,15 @@ fn has_place(named: &Named<'_>) -> bool {
 /// What was done, as it might be written.
 fn work(named: &Named<'_>) -> String {
     let did = named.parts.iter().find_map(|part| match part {
-        Part::Did(Did::This(what)) => Some(spoken(*what)),
+        Part::Did(did) => Some(*did),
         _ => None,
     });
-    did.unwrap_or_else(|| "headed back".into())
+    match did {
+        Some(Did::This(what)) => spoken(what),
+        Some(Did::Asked) => "done".into(),
+        Some(Did::Slit) => "tape off".into(),
+        Some(Did::Cut) | None => "headed back".into(),
+    }
 }
 
 /// Names that stand beside the batches which a line names, in small letters.

@@ -241,6 +241,11 @@ pub fn is_wish(words: &[Word]) -> bool {
     begins && texts.iter().all(wish)
 }
 
+/// Whether the name of somebody may follow.
+pub fn is_greeting(word: &str) -> bool {
+    ["hi", "hello", "hey", "dear", "thanks", "thx", "cheers"].contains(&word)
+}
+
 /// Whether a word is one of greetings and thanks.
 pub fn is_courteous(word: &str) -> bool {
     COURTESY.contains(&word)

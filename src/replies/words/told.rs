@@ -6,9 +6,9 @@ use super::elsewhere::elsewhere;
 use super::heard::Heard;
 use super::meanwhile::LeftOut;
 use super::phrases::{Did, is_filler, phrase};
-use super::program::{is_courteous, is_later, is_wish};
+use super::program::{is_courteous, is_greeting, is_later, is_wish};
 use super::tokens::{self, Word};
-use super::{Asking, Meant, meanwhile, names, plan, titles, when};
+use super::{Asking, Meant, figures, meanwhile, names, plan, titles, when};
 use crate::care::BatchCare;
 use crate::letters::capital;
 use crate::nursery::What;
@@ -261,7 +261,7 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
             at += used;
         } else if PLACES.contains(&word) {
             rest.push(here[0].clone());
-            at += 1 + place(&texts[1..]);
+            at += 1 + figures::place(&texts[1..]);
         } else if matches!(word, "sat" | "sun") && !matches!(before, "on" | "last") {
             return Err(format!(
                 "'{word}' may be a day; write on {word}, or the date as in 18 Aug"
@@ -270,7 +270,7 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
             let (date, used) = found?;
             parts.push(Part::Date(date));
             at += used;
-        } else if let Some(used) = time(&texts) {
+        } else if let Some(used) = figures::time(&texts, before) {
             at += used;
         } else if let Some((did, used)) = work(&texts, asking) {
             let said = texts[..used].join(" ");
@@ -285,7 +285,7 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
                 .any(|p| matches!(p, Part::Did(Did::This(What::Looked))))
         {
             at += 3; // as letters say it of a look
-        } else if let Some((count, used)) = count(&texts) {
+        } else if let Some((count, used)) = figures::count(&texts) {
             let of_next = last.is_some() && is_of_next(&parts, last, &here[used..], asking)?;
             parts.push(if of_next {
                 Part::Early(count)
@@ -296,6 +296,8 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
         } else if names::is_stranger(&here[0], asking.cares) {
             parts.push(Part::Stranger(here[0].said.clone()));
             at += 1;
+        } else if is_greeting(before) && here[0].said.starts_with(char::is_uppercase) {
+            at += 1; // whoever is thanked
         } else {
             rest.push(here[0].clone());
             at += 1;
@@ -309,27 +311,18 @@ fn work(texts: &[&str], asking: &Asking<'_>) -> Option<(Did, usize)> {
     let known = phrase(texts);
     let titled = titles::titled(texts, asking.cares).map(|(what, used)| (Did::This(what), used));
     match (known, titled) {
-        (Some(known), Some(titled)) if titled.1 > known.1 => Some(titled),
-        (None, titled) => titled,
-        (known, _) => known,
+        (Some(known), Some((did, most))) => {
+            // "Tape off and tied in" is two things, whatever the title brings.
+            let more = |at: usize| phrase(&texts[at..most]).is_some_and(|(other, _)| other != did);
+            let two = known.0 == did && (known.1..most).any(more);
+            Some(if two || most <= known.1 {
+                known
+            } else {
+                (did, most)
+            })
+        }
+        (known, titled) => known.or(titled),
     }
-}
-
-/// How many words say at what time of day: `4pm`, `4 am`, `4.30pm`.
-fn time(texts: &[&str]) -> Option<usize> {
-    let number = |text: &str| {
-        let digits = |c: char| c.is_ascii_digit() || matches!(c, '.' | ':');
-        text.starts_with(|c: char| c.is_ascii_digit())
-            && text.len() <= 5
-            && text.chars().all(digits)
-    };
-    let first = *texts.first()?;
-    let bare = first.strip_suffix("am").or(first.strip_suffix("pm"));
-    if bare.is_some_and(number) {
-        return Some(1);
-    }
-    let then = matches!(texts.get(1), Some(&("am" | "pm" | "o'clock")));
-    (then && number(first)).then_some(2)
 }
 
 /// Whether a count is of the work after it: "headed back, 12 dead".
@@ -356,7 +349,7 @@ fn is_of_next(
     };
     let own = texts
         .get(used)
-        .is_some_and(|_| count(&texts[used..]).is_some());
+        .is_some_and(|_| figures::count(&texts[used..]).is_some());
     match next {
         _ if own => Ok(false),
         _ if parted || has_its_own => Ok(true),
@@ -400,43 +393,4 @@ fn runs_on(
             care.batch.name, next.said
         )
     })
-}
-
-/// How many words after `row` say which: `12`, `3 to 5`, `12 of 20`; they are no count.
-fn place(texts: &[&str]) -> usize {
-    let number =
-        |text: Option<&&str>| text.is_some_and(|t| t.starts_with(|c: char| c.is_ascii_digit()));
-    if !number(texts.first()) {
-        return 0;
-    }
-    let joined = texts
-        .get(1)
-        .is_some_and(|t| matches!(*t, "to" | "and" | "until" | "till" | "of"));
-    if joined && number(texts.get(2)) { 3 } else { 1 }
-}
-
-/// `180`, `32.5`, `32cm`, `3/10`, `3 of 10`, `3 out of 10`, with the words it takes.
-fn count(texts: &[&str]) -> Option<(String, usize)> {
-    let whole = |text: &str| {
-        (!text.is_empty() && text.len() <= 7 && text.bytes().all(|b| b.is_ascii_digit()))
-            .then(|| text.to_owned())
-    };
-    let first = texts.first()?.trim_end_matches('.');
-    if let Some((seen, of)) = first.split_once('/') {
-        return Some((format!("{}/{}", whole(seen)?, whole(of)?), 1));
-    }
-    let length = first.strip_suffix("cm").unwrap_or(first);
-    let Some(number) = whole(length) else {
-        let (units, tenths) = length.split_once(['.'])?;
-        return Some((format!("{}.{}", whole(units)?, whole(tenths)?), 1));
-    };
-    let of = match texts.get(1..) {
-        Some(["of" | "in", of, ..]) => Some((*of, 3)),
-        Some(["out", "of", of, ..]) => Some((*of, 4)),
-        _ => None,
-    };
-    match of.and_then(|(of, used)| Some((whole(of)?, used))) {
-        Some((of, used)) => Some((format!("{number}/{of}"), used)),
-        None => Some((number, 1)),
-    }
 }

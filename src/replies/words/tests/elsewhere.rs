@@ -44,7 +44,7 @@ fn a_name_of_the_register_is_said_with_its_batches() {
     );
     check_wide(
         "Osakazuki done",
-        "unread: 'Osakazuki' is no batch or block; C-14, C-15, B 7 are of it. Name the batches, as in C-14 headed back",
+        "unread: 'Osakazuki' is no batch or block; C-14, C-15, B 7 are of it. Name the batches, as in C-14 done",
     );
     check_wide(
         "Glasshouse tied in",
@@ -127,6 +127,11 @@ fn what_says_nothing_of_where_is_passed_over() {
         "Sorry, all headed back",
         "Maren: headed back",
         "Finally headed back",
+        "headed back, thanks Jory",
+        "Hi Jory, it's done",
+        "that's done as asked",
+        "Sorry, done",
+        "headed back in time at last",
         "headed back all of them here",
     ] {
         let lines = read(line, Some("head-back"), &["C-14", "C-15"]);

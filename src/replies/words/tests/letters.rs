@@ -32,6 +32,12 @@ fn the_title_of_a_step_is_its_work() {
     );
     check_of(apple, "B-2 tied the shoots in", "2026-07-21 B-2 tied-in");
     check_of(apple, "count the take 90", "2026-07-21 B-2 take 90");
+    // Two things, though the step of that title brings one.
+    check_asked(
+        "tape-off",
+        "tape off and tied in",
+        "2026-07-21 C-14 tape-off\n2026-07-21 C-14 tied-in\n? 'tape off and tie in' of C-14 is not due yet; is tape-off really meant for it?",
+    );
     let walnut = "walnut field graft";
     check_of(
         walnut,
@@ -167,6 +173,7 @@ fn times_of_day_and_wishes_change_nothing() {
         "C-14 lines 4/10 this am",
         "C-14 lines 4/10 at 4pm",
         "C-14 lines 4/10 4.30 pm",
+        "C-14 lines 4/10 at 16:30",
         "4 pm C-14 lines 4/10",
         "C-14 lines 4/10 at 4 o'clock",
         "C-14 lines 4/10, see you tomorrow!",
