@@ -17,6 +17,7 @@ CONFIG = """
 [nursery]
 name = "Alder Fold Nursery"
 zone = "Europe/Brussels"
+working_days = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
 [[site]]
 id = {site}
 latitude = 50.8

@@ -341,9 +341,9 @@ fn over_callused_though_headed_back() {
     Callus was seen to grow over scions of C-14 (written down for Thu
     16 Jul). Left alone it strangles them.
 
-    Today: where the stock still drives, though it is written down as
-    done (head back), shorten it once more. Ease the tape: slit it
-    opposite the scion, bind again loosely, and write down tape-eased.
+    Today: head back is written down as done; where the stock still
+    drives, shorten it once more. Ease the tape: slit it opposite the
+    scion, bind again loosely, and write down tape-eased.
 
     Look again after 3 days of usual warmth, about Sun 19 Jul.
 
