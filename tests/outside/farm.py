@@ -33,7 +33,7 @@ log = false
 class Farm:
     """The files of a nursery with these people, in a folder of its own; `post` are more lines of `[post]`."""
 
-    def __init__(self, folder, people, post, more="", grafted=GRAFTED, batches=("C-14",), trouble=()):
+    def __init__(self, folder, people, post, more="", grafted=GRAFTED, batches=("C-14",), trouble=(), age=21):
         self.folder, self.config = folder, folder / "graftwarden.toml"
         folder.mkdir()
         gets = lambda who: ["work", "urgent", "weekly", *(["trouble"] if who in trouble else [])]
@@ -47,12 +47,12 @@ class Farm:
         (folder / "records.csv").write_text("date,batch,what,count,by,remarks\n", encoding="utf-8")
         # Twenty degrees in the mean: a standard day of the maple plan a day, and no heat to warn of.
         days = [grafted - timedelta(days=20) + timedelta(days=n) for n in range(80)]
-        lines = "".join(f"{day},13,27\n" for day in days if day < self.today(grafted))
+        lines = "".join(f"{day},13,27\n" for day in days if day < self.today(grafted, age))
         (folder / "temperatures.csv").write_text("date,tmin,tmax\n" + lines, encoding="utf-8")
 
     @staticmethod
-    def today(grafted):
-        return grafted + timedelta(days=21)
+    def today(grafted, age=21):
+        return grafted + timedelta(days=age)
 
     def round(self, at=MORNING, authority=None):
         """One round; what it said, both ways."""

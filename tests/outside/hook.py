@@ -12,6 +12,7 @@ import sys
 import tempfile
 import threading
 import time
+from datetime import date
 from email import policy
 from email.parser import BytesParser
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -69,6 +70,14 @@ def signed(checks, label, body, timestamp, signature, since):
     checks.check(timestamp.isdigit() and since <= int(timestamp) <= time.time(), f"{label}: signed as of now: {timestamp!r}")
 
 
+# Two weeks and a day old on that morning: lines may be looked for, and no limit is near.
+YOUNG = {"grafted": date(2026, 7, 12), "age": 15}
+
+
+def young(*arguments, **more):
+    return Farm(*arguments, **YOUNG, **more)
+
+
 def says_the_letter(checks, label, body, farm):
     """The JSON says what the mail says; the mail is the one that the folder got."""
     told = json.loads(body)
@@ -90,7 +99,7 @@ def says_the_letter(checks, label, body, farm):
 
 def command(checks, folder):
     post = 'folder = "letters"\n[post.hook]\ncommand = ["./hook", "--to", "a b;$HOME"]\nsecret_file = "secret"\n'
-    farm = Farm(folder / "command", ["maren"], post)
+    farm = young(folder / "command", ["maren"], post)
     program(farm)
     since = int(time.time())
     checks.same(farm.round().returncode, 0, "a program: the round ends well")
@@ -109,7 +118,7 @@ def command(checks, folder):
 def exit_codes(checks, folder):
     """What the program says by its exit code, and the same bytes again where it says later."""
     post = '[post.hook]\ncommand = ["./hook"]\nsecret_file = "secret"\n'
-    farm = Farm(folder / "later", ["maren"], post)
+    farm = young(folder / "later", ["maren"], post)
     since = int(time.time())
     program(farm, 'print("the gateway is full", file=sys.stderr)\nsys.exit(75 if number == 0 else 0)')
     farm.round()
@@ -125,7 +134,7 @@ def exit_codes(checks, folder):
                since)
     checks.same(states(farm)["hook"][0], "sent", "75, then 0: sent")
 
-    farm = Farm(folder / "never", ["maren"], post)
+    farm = young(folder / "never", ["maren"], post)
     program(farm, "sys.exit(65)")
     farm.round()
     checks.same(states(farm)["hook"][0], "refused", "65: never again")
@@ -137,7 +146,7 @@ def slow(checks, folder):
     """A program that does not end: stopped with all it has started, while the mail has long gone."""
     with MailSink() as sink:
         post = smtp(sink.port, "none", user=None) + '[post.hook]\ncommand = ["./hook"]\nsecret_file = "secret"\ntimeout = 2\n'
-        farm = Farm(folder / "slow", ["maren", "jory"], post)
+        farm = young(folder / "slow", ["maren", "jory"], post)
         program(farm, SLOW)
         checks.same(farm.round().returncode, 75, "slow: the round ends with what waits")
         beats = {name: float((farm.folder / "handed" / name).read_text()) for name in ("parent", "child")}
@@ -173,7 +182,7 @@ def address(checks, folder):
     server = ThreadingHTTPServer(("127.0.0.1", 0), Chat)
     threading.Thread(target=server.serve_forever, daemon=True).start()
     url = f"http://127.0.0.1:{server.server_port}/letters?key=hazel-4711"
-    farm = Farm(folder / "address", ["maren"], f'folder = "letters"\n[post.hook]\nurl = "{url}"\nsecret_file = "secret"\n')
+    farm = young(folder / "address", ["maren"], f'folder = "letters"\n[post.hook]\nurl = "{url}"\nsecret_file = "secret"\n')
     (farm.folder / "secret").write_text(SECRET, encoding="utf-8")
     outcome = farm.round()
     state, tries, answer = states(farm)["hook"]
