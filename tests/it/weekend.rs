@@ -76,10 +76,10 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     Thu 6 Aug 06:10
       Maren Holt: Block D at hill: risk of over-callusing by Sun 9 Aug (1 batch, 60 grafts), and 3 more things
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
-      Ilse Brandt: Block D at hill: last working day to head back (1 batch, 60 grafts), and 1 more thing
+      Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Blocks D at hill and B at home: tape off and tie in now (2 batches, 354 grafts), and 4 more things
-      Jory Penhale: Block B at home: tape off and tie in now (1 batch, 194 grafts), and 4 more things
+      Maren Holt: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
+      Jory Penhale: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 06:10
@@ -88,28 +88,12 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       Jory Penhale: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 8 more things
       Ilse Brandt: Since Fri 7 Aug: 1 thing to do today, about 4.0 h of crew time
     Tue 11 Aug 06:10
-      Maren Holt: Block B at home: over-callused, head back today (1 batch, 150 grafts), and 8 more things
-      Jory Penhale: Block B at home: over-callused, head back today (1 batch, 150 grafts), and 7 more things
-      Ilse Brandt: Block D at hill: look again now (1 batch, 160 grafts), and 1 more thing
+      Maren Holt: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 8 more things
+      Jory Penhale: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 7 more things
+      Ilse Brandt: Block D at hill: last working day: tape off and tie in (1 batch, 160 grafts), and 1 more thing
     ");
     assert_snapshot!(letter(letters.path(), "2026-08-07", "jory"), @r"
     Alder Fold Nursery, Friday 7 August 2026
-
-    TAPE OFF AND TIE IN NOW
-      Block B at home: 1 batch, 194 grafts, by Tue 11 Aug
-
-    Callus on both sides and scion firm: tape off, tie the scion to
-    the stock, and head back a second time at the same visit if seven
-    mild days have passed since the first. Otherwise slit the tape
-    opposite the scion, rebind loosely, write down tape-eased, and
-    look again in five mild days. Not before strong wind or heavy
-    rain, and no bare trunks when 35 °C is forecast.
-
-    Opened by warmth: 21.5 standard days since grafting, reached on
-    Thu 6 Aug.
-
-      B1  194 grafts  by Tue 11 Aug
-          Tidemark Red: 21.5 standard days, 323 °C·d
 
     LAST WORKING DAY: LOOK FOR CALLUS LINES
       Block B at home: 1 batch, 150 grafts, by Fri 7 Aug
@@ -146,11 +130,27 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       A3  120 grafts  by Sun 9 Aug
           Grey Heron: 25.0 standard days, 375 °C·d
 
+    TAPE OFF AND TIE IN NOW
+      Block B at home: 1 batch, 194 grafts, by Tue 11 Aug
+
+    Callus on both sides and scion firm: tape off, tie the scion to
+    the stock, and head back a second time at the same visit if seven
+    mild days have passed since the first. Otherwise slit the tape
+    opposite the scion, rebind loosely, write down tape-eased, and
+    look again in five mild days. Not before strong wind or heavy
+    rain, and no bare trunks when 35 °C is forecast.
+
+    Opened by warmth: 21.5 standard days since grafting, reached on
+    Thu 6 Aug.
+
+      B1  194 grafts  by Tue 11 Aug
+          Tidemark Red: 21.5 standard days, 323 °C·d
+
     BEFORE MON 10 AUG
 
-    Nobody works until Mon 10 Aug. This falls due before, by what is
-    known today. What can be done today need not wait; who is at hand
-    in between may be told.
+    Nobody works on Sat 8 - Sun 9 Aug. This may fall due meanwhile, by
+    what is known today. What can be done today need not wait; who is
+    at hand in between may be told.
 
     May run out:
       tape off and tie in, block A at home: A3, about Sun 9 Aug
@@ -181,8 +181,8 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     thirsty, look after each other. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (tape-off), or as here:
-    graftwarden note B1 tape-off
+    Done? Write it in the field records (lines, no-lines), or as here:
+    graftwarden note B2 lines
 
     -- 
     Temperatures at home: 27 days measured by the logger, known to Thu
@@ -258,6 +258,16 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       look for callus lines, block C at home: C1, since Fri 7 Aug
       look for callus lines, block C at home: C2, since Sun 9 Aug
 
+    LAST WORKING DAY: LOOK FOR CALLUS LINES
+      Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
+
+    It closes today. Look at 10 trees or 5 in 100, whichever is more,
+    across the rows, strongest stocks first. Look at both sides of the
+    cut. Write down lines (or how many show: lines 3/10) or no-lines.
+
+      B3  90 grafts  by Mon 10 Aug
+          Ember Lace: 20.6 standard days, 308 °C·d
+
     LOOK FIRST, THEN HEAD BACK
       Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
 
@@ -326,16 +336,6 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
 
       B1  194 grafts
           Tidemark Red: 25.6 standard days, 384 °C·d
-
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
-      Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
-
-    It closes today. Look at 10 trees or 5 in 100, whichever is more,
-    across the rows, strongest stocks first. Look at both sides of the
-    cut. Write down lines (or how many show: lines 3/10) or no-lines.
-
-      B3  90 grafts  by Mon 10 Aug
-          Ember Lace: 20.6 standard days, 308 °C·d
 
     TOMORROW, BY THE FORECAST
 
