@@ -194,8 +194,8 @@ def letters_in(folder):
 def said(text):
     """The figures of a letter: standard days, days, usual or none, and the days moved."""
     amount = re.search(r"is over: ([\d.]+) standard days in (\d+) days?(?:, where ([\d.]+) are usual)?", text)
-    moved = re.search(r"moved (forward|out) by (\d+) day", text)
-    way = 0 if moved is None else int(moved[2]) * (1 if moved[1] == "forward" else -1)
+    moved = re.search(r"come (\d+) days? (earlier|later)", text)
+    way = 0 if moved is None else int(moved[1]) * (1 if moved[2] == "earlier" else -1)
     return float(amount[1]), int(amount[2]), amount[3] and float(amount[3]), way
 
 
