@@ -1,5 +1,6 @@
 //! One instance at a time: `watch` and `round` hold a lock in the state folder, which a crash releases too.
 
+use crate::whole_file;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::os::unix::fs::MetadataExt;
 use std::path::Path;
@@ -41,11 +42,11 @@ impl Lock {
             folder: folder.clone(),
             why,
         };
+        let path = state.join("lock");
+        whole_file::begin(&path).map_err(unusable)?;
         let file = OpenOptions::new()
-            .create(true)
-            .truncate(false)
             .write(true)
-            .open(state.join("lock"))
+            .open(path)
             .map_err(unusable)?;
         match file.try_lock() {
             Ok(()) => Ok(Self { _file: file }),

@@ -4,7 +4,7 @@
 
 use std::fs::{self, File};
 use std::io::{self, Write};
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{MetadataExt, OpenOptionsExt, PermissionsExt, fchown};
 use std::path::Path;
 
 /// Writes a file so that only its owner's rules say who may read it; the folder is made where there is none.
@@ -49,6 +49,27 @@ fn put(file: &Path, bytes: &[u8], public: bool) -> io::Result<()> {
     File::open(folder)?.sync_all()
 }
 
+/// Makes an empty file, for its owner alone, where there is none. One that root makes in a folder of another user belongs to
+/// that user: a service that is not root goes on with it. What is there already stays as it is: it may be a link to
+/// somewhere else.
+pub fn begin(path: &Path) -> io::Result<()> {
+    let mut new = File::options();
+    let file = match new.write(true).create_new(true).mode(0o600).open(path) {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => return Ok(()),
+        made => made?,
+    };
+    let owner = |of: fs::Metadata| (of.uid(), of.gid());
+    let folder = path
+        .parent()
+        .filter(|parent| !parent.as_os_str().is_empty());
+    let (user, group) = owner(fs::metadata(folder.unwrap_or(Path::new(".")))?);
+    if (user, group) != owner(file.metadata()?) {
+        // Only root may; for others it stays theirs, as it was made.
+        let _ = fchown(&file, Some(user), Some(group));
+    }
+    Ok(())
+}
+
 fn open_to_all(path: &Path, mode: u32) -> io::Result<()> {
     fs::set_permissions(path, fs::Permissions::from_mode(mode))
 }
@@ -56,6 +77,20 @@ fn open_to_all(path: &Path, mode: u32) -> io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_begun_is_the_owners_alone_and_what_is_there_is_not_touched() {
+        let folder = tempfile::tempdir().unwrap();
+        let (new, link) = (folder.path().join("new"), folder.path().join("link"));
+        begin(&new).unwrap();
+        assert_eq!(fs::metadata(&new).unwrap().mode() & 0o777, 0o600);
+        fs::write(&new, "kept").unwrap();
+        begin(&new).unwrap();
+        assert_eq!(fs::read_to_string(&new).unwrap(), "kept");
+        std::os::unix::fs::symlink("/nowhere/at/all", &link).unwrap();
+        begin(&link).unwrap();
+        assert!(fs::metadata(&link).is_err());
+    }
 
     fn names(folder: &Path) -> Vec<String> {
         let mut names: Vec<String> = fs::read_dir(folder)
@@ -81,7 +116,6 @@ mod tests {
     #[cfg(unix)]
     #[test]
     fn a_public_one_can_be_read_by_everybody() {
-        use std::os::unix::fs::PermissionsExt;
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("pages/due.html");
         write_public(&file, b"x").unwrap();

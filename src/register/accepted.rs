@@ -9,11 +9,11 @@ use crate::fingerprint;
 use crate::nursery::{Count, Record, Target};
 use crate::problem::Problem;
 use crate::sheet::{Sheet, SheetRow, open};
+use crate::whole_file;
 use chrono::{DateTime, NaiveDate, SecondsFormat, Utc};
 use std::collections::HashSet;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek, SeekFrom, Write};
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 
 const COLUMNS: [&str; 8] = [
@@ -59,12 +59,8 @@ pub fn append_all<'r>(
     records: impl IntoIterator<Item = (&'r str, &'r Record)>,
     accepted_at: DateTime<Utc>,
 ) -> io::Result<()> {
-    let mut file = OpenOptions::new()
-        .read(true)
-        .append(true)
-        .create(true)
-        .mode(0o600)
-        .open(path)?;
+    whole_file::begin(path)?;
+    let mut file = OpenOptions::new().read(true).append(true).open(path)?;
     // Two notes at once must not both write the header, nor take each other's half-written row for a cut-off one.
     file.lock()?;
     let length = file.metadata()?.len();

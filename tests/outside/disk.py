@@ -1,4 +1,4 @@
-"""A disk that is full, one that may not be written, and one that fails at a call.
+"""A disk that is full, one that may not be written, and one that fails at a call; and commands that root runs.
 
 A round is walked on each, and once the fault is gone a plain round must end where one without any fault did: the same
 notices, letters and rows. The failing calls are made by strace, which answers a write or a sync of the program's own files
@@ -235,6 +235,24 @@ def failing_notes(checks, base, work):
     failing(checks, "a note", lambda: renew(base, work), note, work, after, only="accepted.csv")
 
 
+def by_root(checks, base, work):
+    """What root makes in the folder of the service's user belongs to that user, but nothing that was there already."""
+    renew(base, work)
+    state, user, elsewhere = work / "state", 12345, work / "elsewhere"
+    (state / "lock").unlink(missing_ok=True)
+    (state / "accepted.csv").unlink(missing_ok=True)
+    subprocess.run(["chown", "-R", f"{user}:{user}", state], check=True)
+    graftwarden("check", "--config", work / "graftwarden.toml", ok=False)
+    graftwarden("note", "C2", "looked", "--config", work / "graftwarden.toml", "--on", "2026-08-09")
+    for name in ("lock", "accepted.csv"):
+        checks.same((state / name).stat().st_uid, user, f"made by root: the owner of {name}")
+    (state / "lock").unlink()
+    elsewhere.write_text("of root\n")
+    (state / "lock").symlink_to(elsewhere)
+    graftwarden("check", "--config", work / "graftwarden.toml", ok=False)
+    checks.same((elsewhere.stat().st_uid, elsewhere.read_text()), (0, "of root\n"), "a link to a file of root: its owner and what is in it")
+
+
 def main():
     checks = Checks("disk")
     with tempfile.TemporaryDirectory() as folder:
@@ -257,6 +275,7 @@ def main():
         failing_copies(checks, base, work)
         failing_mends(checks, base, work)
         failing_notes(checks, base, work)
+        by_root(checks, base, work)
     checks.finish()
 
 
