@@ -62,6 +62,7 @@ pub fn survey<T>(
     let batches = memory.batches()?;
     let records = memory.records()?;
     let mut problems = Vec::new();
+    let standing = standing(&batches);
     let mut grounds = Vec::with_capacity(config.sites.len());
     let past: Vec<PastYears> = config
         .sites
@@ -69,16 +70,16 @@ pub fn survey<T>(
         .map(|site| memory.past_years(&site.site.id))
         .collect::<Result<_, _>>()?;
     for (site, before) in config.sites.iter().zip(&past) {
-        let begun = batches
-            .iter()
-            .filter(|b| b.site == site.site.id)
-            .map(|b| b.grafted_on)
-            .min();
+        let standing = standing.get(site.site.id.as_str());
         let moment = when.at(site.site.zone);
-        let from = begun.unwrap_or(moment.today) - LEAD;
+        let from = standing.map_or(moment.today, |s| s.begun) - LEAD;
         let (series, rejected) = series_from(memory, site, before, from, moment.through)?;
         problems.extend(rejected);
-        let models = models(config, &batches, &site.site.id);
+        let models = config
+            .plans
+            .iter()
+            .filter(|plan| standing.is_some_and(|s| s.plans.contains(plan.name.as_str())))
+            .map(|plan| plan.model);
         let plans = config.plans.iter();
         let ground = Ground::new(&site.site, series, moment, models)
             .with_past(before)
@@ -86,12 +87,15 @@ pub fn survey<T>(
         grounds.push(ground);
     }
     let book = Notebook::new(&records);
+    let plans: HashMap<&str, &Plan> = config.plans.iter().map(|p| (p.name.as_str(), p)).collect();
+    let sites: HashMap<&str, &Ground<'_>> =
+        grounds.iter().map(|g| (g.site.id.as_str(), g)).collect();
     let mut followed = Vec::with_capacity(batches.len());
     let mut cares = Vec::with_capacity(batches.len());
     for batch in &batches {
         match (
-            plan_of(config, batch),
-            grounds.iter().find(|g| g.site.id == batch.site),
+            plans.get(batch.plan.as_str()).copied(),
+            sites.get(batch.site.as_str()).copied(),
         ) {
             (Some(plan), Some(ground)) => {
                 let (found, trouble) = assess(batch, plan, ground, &book, &config.workdays);
@@ -196,22 +200,24 @@ pub fn source_names(count: usize, name: impl Fn(usize) -> &'static str) -> Vec<S
         .collect()
 }
 
-fn plan_of<'a>(config: &'a Config, batch: &Batch) -> Option<&'a Plan> {
-    config.plans.iter().find(|plan| plan.name == batch.plan)
+/// What stands on a site: since when, and under which plans.
+struct Standing<'a> {
+    begun: NaiveDate,
+    plans: BTreeSet<&'a str>,
 }
 
-fn models(config: &Config, batches: &[Batch], site: &str) -> Vec<crate::nursery::Model> {
-    let names: BTreeSet<&str> = batches
-        .iter()
-        .filter(|b| b.site == site)
-        .map(|b| b.plan.as_str())
-        .collect();
-    config
-        .plans
-        .iter()
-        .filter(|plan| names.contains(plan.name.as_str()))
-        .map(|plan| plan.model)
-        .collect()
+/// What stands on every site that has any batch.
+fn standing(batches: &[Batch]) -> HashMap<&str, Standing<'_>> {
+    let mut standing: HashMap<&str, Standing<'_>> = HashMap::new();
+    for batch in batches {
+        let begun = batch.grafted_on;
+        let plans = BTreeSet::new();
+        let site = standing.entry(&batch.site);
+        let site = site.or_insert(Standing { begun, plans });
+        site.begun = site.begun.min(begun);
+        site.plans.insert(&batch.plan);
+    }
+    standing
 }
 
 fn lost(batch: &Batch, what: &str, name: &str) -> Problem {

@@ -39,7 +39,7 @@ pub use last_graft::{LastGraft, NoLastGraft};
 pub use lesson::Lesson;
 pub use notebook::Notebook;
 pub use risk::LimitCare;
-pub use sisters::sisters_with_lines;
+pub use sisters::Sisters;
 pub use spells::{Level, Spell, every_spell, is_sensitive, soft_spells, spells, touches};
 pub use stall::{Stall, stalls};
 pub use steps::{ESTIMATED_ABOVE, State, StepCare};

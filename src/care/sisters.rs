@@ -2,33 +2,52 @@
 //! shows in one most likely shows in the others.
 
 use super::BatchCare;
+use crate::nursery::Batch;
 use chrono::NaiveDate;
+use std::collections::HashMap;
 
 /// Grafted no more days apart than this: common practice, no source.
 const DAYS_APART: i64 = 2;
 
-/// The sisters of a batch in which callus lines were written down, by name, each with the day.
-pub fn sisters_with_lines<'c>(
-    care: &BatchCare<'_>,
-    cares: &'c [BatchCare<'_>],
-) -> Vec<(&'c str, NaiveDate)> {
-    let batch = &care.batch;
-    let is_sister = |other: &&BatchCare<'_>| {
-        let other = &other.batch;
-        other.name != batch.name
-            && (&other.site, &other.plan, &other.scion) == (&batch.site, &batch.plan, &batch.scion)
-            && (other.grafted_on - batch.grafted_on).num_days().abs() <= DAYS_APART
-    };
-    if batch.scion.is_empty() {
-        return Vec::new();
+/// Every batch in which callus lines were written down, ready to be asked for by its sisters.
+#[derive(Debug)]
+pub struct Sisters<'c> {
+    with_lines: HashMap<Alike<'c>, Vec<(&'c Batch, NaiveDate)>>,
+}
+
+/// Site, plan and scion.
+type Alike<'c> = (&'c str, &'c str, &'c str);
+
+fn alike(batch: &Batch) -> Alike<'_> {
+    (&batch.site, &batch.plan, &batch.scion)
+}
+
+impl<'c> Sisters<'c> {
+    /// Of these batches.
+    pub fn of(cares: &'c [BatchCare<'_>]) -> Self {
+        let mut with_lines: HashMap<_, Vec<_>> = HashMap::new();
+        for care in cares {
+            let lines = care.facts.first(&[care.plan.reckoning.seen]);
+            if let Some(lines) = lines.filter(|_| !care.batch.scion.is_empty()) {
+                let sisters = with_lines.entry(alike(&care.batch)).or_default();
+                sisters.push((&care.batch, lines.date));
+            }
+        }
+        Self { with_lines }
     }
-    let with_lines = |other: &'c BatchCare<'_>| {
-        let lines = other.facts.first(&[other.plan.reckoning.seen])?;
-        Some((other.batch.name.as_str(), lines.date))
-    };
-    cares
-        .iter()
-        .filter(is_sister)
-        .filter_map(with_lines)
-        .collect()
+
+    /// The sisters of a batch in which lines were written down, by name, each with the day.
+    pub fn with_lines(&self, batch: &Batch) -> Vec<(&'c str, NaiveDate)> {
+        let is_sister = |other: &Batch| {
+            let apart = (other.grafted_on - batch.grafted_on).num_days().abs();
+            other.name != batch.name && apart <= DAYS_APART
+        };
+        let alike = self.with_lines.get(&alike(batch));
+        alike
+            .into_iter()
+            .flatten()
+            .filter(|(other, _)| is_sister(other))
+            .map(|(other, day)| (other.name.as_str(), *day))
+            .collect()
+    }
 }

@@ -1,19 +1,20 @@
 //! Looks that no window asks for: at sisters of a batch that shows lines, and early at one batch of a scion.
 
 use super::title;
-use crate::care::sisters_with_lines;
+use crate::care::Sisters;
 use crate::letters::letter::{Context, Section, care_of, step_of};
 use crate::letters::places::{places, places_named, rows, totals, undated};
 use crate::letters::words::{day_short, list};
 use crate::notices::Notice;
 
 pub(super) fn sisters(notices: &[&Notice], context: &Context<'_>) -> Section {
+    let sisters = Sisters::of(context.cares);
     let mut seen: Vec<String> = Vec::new();
     for notice in notices {
         let Some(care) = care_of(notice, context) else {
             continue;
         };
-        for (name, day) in sisters_with_lines(care, context.cares) {
+        for (name, day) in sisters.with_lines(&care.batch) {
             let words = format!("{name} on {}", day_short(day));
             if !seen.contains(&words) {
                 seen.push(words);

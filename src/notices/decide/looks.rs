@@ -2,7 +2,7 @@
 //! whether it comes earlier than the plan says. Decided on working days only.
 
 use super::{View, grafting, of_batch};
-use crate::care::{BatchCare, Group, State, StepCare, look_for_lines, sisters_with_lines};
+use crate::care::{BatchCare, Group, Sisters, State, StepCare, look_for_lines};
 use crate::notices::notice::{Kind, Ledger, Notice};
 use crate::nursery::Need;
 use crate::units::{DegreeDays, StandardDays};
@@ -25,9 +25,10 @@ pub(super) fn news(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
         .iter()
         .filter_map(|care| Some((care, waits(care)?)))
         .collect();
+    let with_lines = Sisters::of(view.cares);
     let sisters = waiting
         .iter()
-        .filter_map(|&(care, look)| sisters(view, care, look, ledger));
+        .filter_map(|&(care, look)| sisters(&with_lines, care, look, ledger));
     let sisters: Vec<Notice> = sisters.collect();
     // Whose sister shows lines is looked at for that.
     let asked: BTreeSet<&str> = sisters.iter().filter_map(|n| n.about.batch()).collect();
@@ -50,12 +51,12 @@ fn waits<'c>(care: &'c BatchCare<'_>) -> Option<&'c StepCare<'c>> {
 }
 
 fn sisters(
-    view: &View<'_>,
+    with_lines: &Sisters<'_>,
     care: &BatchCare<'_>,
     look: &StepCare<'_>,
     ledger: &Ledger,
 ) -> Option<Notice> {
-    let shown = sisters_with_lines(care, view.cares);
+    let shown = with_lines.with_lines(&care.batch);
     let first = shown.iter().map(|&(_, day)| day).min()?;
     let anchor = grafting(care);
     let told = ledger.of(Kind::Sisters, &care.batch.name);
