@@ -3,17 +3,20 @@
 //!
 //! Held at the end: no field record is lost, no notice is told twice, no letter has more copies than the program could not
 //! know of, no letter is left behind, and all that an undisturbed twin was told of, this one was told of as well, as soon as
-//! a round could know it. Real temperatures (`tests/data/checks`); the nursery is invented. `SOAK_SEEDS=10` walks three
+//! a round could know it (`soak/laws.rs`). Real temperatures (`tests/data/checks`); the nursery is invented. `SOAK_SEEDS=10` walks three
 //! years for each of ten seeds, in place of the one summer that is walked else.
 
 mod farm;
 mod faults;
+mod laws;
+mod lost;
 mod ways;
 
 use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc, Weekday};
-use farm::{Farm, ZONE, days_from};
-use faults::{Fate, Fault};
-use std::collections::{BTreeMap, BTreeSet};
+use farm::{Farm, MOVED, Went, ZONE, days_from};
+use faults::{Fate, Fault, HARM};
+use lost::Lost;
+use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::ops::Range;
 use std::sync::{Arc, Mutex};
@@ -32,6 +35,10 @@ struct Walked {
     whole: BTreeSet<u32>,
     rounds: u32,
     killed: u32,
+    /// What was lost with a memory that was harmed, in order.
+    lost: Vec<Lost>,
+    /// Rounds that were walked by a clock that ran ahead, or refused by one that did not.
+    by_the_clock: Vec<String>,
     /// Resident memory at the end of each year, in kB.
     resident: Vec<u64>,
 }
@@ -73,6 +80,8 @@ async fn walk(seed: u64, year: i32, slots: u32, fate: Fate) -> Walked {
         whole: BTreeSet::new(),
         rounds: 0,
         killed: 0,
+        lost: Vec::new(),
+        by_the_clock: Vec::new(),
         resident: Vec::new(),
     };
     for slot in 0..slots {
@@ -92,7 +101,14 @@ impl Walked {
         let has = |fault: &Fault| fate.has(slot, *fault);
         let now = moment(self.first, slot);
         let set_back = TimeDelta::hours(has(&Fault::ClockBack).into());
-        farm.set(now - set_back, OUTSIDE.into_iter().filter(has).collect());
+        // At the very first start nothing is known of the time.
+        let runs_ahead = has(&Fault::ClockAhead) && !self.whole.is_empty();
+        let ahead = TimeDelta::days(if runs_ahead { 365 } else { 0 });
+        let faults = OUTSIDE.into_iter().filter(has).collect();
+        farm.set(now - set_back + ahead, faults);
+        for how in HARM.into_iter().filter(has) {
+            self.lost.extend(lost::harm(farm, how, now, chance));
+        }
         let today = now.with_timezone(&ZONE).date_naive();
         save(
             farm,
@@ -117,10 +133,13 @@ impl Walked {
             farm.answer(now, which);
         }
         let steps = has(&Fault::Killed).then(|| chance.u32(1..40));
-        let ended = farm.round(steps).await;
-        self.rounds += 1;
-        self.killed += u32::from(!ended);
-        if ended && !BLIND.iter().any(has) {
+        let went = farm.round(steps).await;
+        if runs_ahead != (went == Went::Refused) {
+            self.by_the_clock.push(format!("{now}: {went:?}"));
+        }
+        self.rounds += u32::from(went != Went::Refused);
+        self.killed += u32::from(went == Went::Killed);
+        if went == Went::Ended && !BLIND.iter().any(has) {
             self.whole.insert(slot);
         }
     }
@@ -152,91 +171,6 @@ fn resident() -> u64 {
 }
 
 impl Walked {
-    /// What is not as it must be, in words.
-    fn wrong(&self, twin: &Self) -> Vec<String> {
-        let mut wrong = Vec::new();
-        self.records(&mut wrong);
-        self.letters(&mut wrong);
-        self.told(twin, &mut wrong);
-        wrong
-    }
-
-    fn records(&self, wrong: &mut Vec<String>) {
-        let farm = &self.farm;
-        let kept = farm.memory(
-            "SELECT identity, date || ' ' || batch || ' ' || what FROM record WHERE gone = 0",
-        );
-        let rows: BTreeSet<&str> = kept.iter().map(|row| row[1].as_str()).collect();
-        let ids: BTreeSet<&str> = kept.iter().map(|row| row[0].as_str()).collect();
-        let lost = |what: &str,
-                    expected: &BTreeSet<String>,
-                    found: &BTreeSet<&str>,
-                    wrong: &mut Vec<String>| {
-            let lost = expected.iter().filter(|one| !found.contains(one.as_str()));
-            wrong.extend(lost.map(|one| format!("{what} lost: {one}")));
-        };
-        lost("row", &farm.rows, &rows, wrong);
-        lost("note", &farm.notes, &ids, wrong);
-        let taken = farm.memory("SELECT mail, state, count(record) FROM answer LEFT JOIN answer_record ON answer = answer.id GROUP BY mail");
-        let mails: BTreeSet<&str> = taken
-            .iter()
-            .filter(|row| row[1] == "taken" && row[2] == "1")
-            .map(|row| row[0].as_str())
-            .collect();
-        lost("answer", &farm.mails, &mails, wrong);
-        let several = farm.memory("SELECT date, batch, what, done_by, count(*) FROM record GROUP BY date, batch, what, done_by HAVING count(*) > 1 AND file <> 'accepted.csv'");
-        wrong.extend(several.iter().map(|row| format!("record twice: {row:?}")));
-    }
-
-    fn letters(&self, wrong: &mut Vec<String>) {
-        let farm = &self.farm;
-        let twice = farm.memory("SELECT recipient, notice, count(*) FROM letter JOIN letter_notice ON letter = letter.id GROUP BY recipient, notice HAVING count(*) > 1");
-        wrong.extend(twice.iter().map(|row| format!("told twice: {row:?}")));
-        let left = farm.memory("SELECT subject, carrier, tries FROM outbox JOIN letter ON letter = letter.id WHERE state = 'waiting'");
-        wrong.extend(left.iter().map(|row| format!("left behind: {row:?}")));
-        let silent = farm
-            .memory("SELECT key FROM notice WHERE id NOT IN (SELECT notice FROM letter_notice)");
-        wrong.extend(silent.iter().map(|row| format!("in no letter: {row:?}")));
-        let mailed = farm.mailed();
-        for (id, copies) in &mailed.copies {
-            let unheard = mailed.unheard.get(id).copied().unwrap_or_default();
-            if *copies > unheard.max(1) + u32::from(unheard > 0) {
-                wrong.push(format!(
-                    "{copies} copies of {id}, {unheard} of them unheard"
-                ));
-            }
-        }
-        let sent = farm.memory("SELECT message_id FROM outbox JOIN letter ON letter = letter.id WHERE carrier = 'smtp' AND state = 'sent'");
-        let never = sent
-            .iter()
-            .filter(|row| !mailed.copies.contains_key(&row[0]));
-        wrong.extend(never.map(|row| format!("said to be sent: {row:?}")));
-    }
-
-    /// What the twin was told to do and this one not, though a round could have.
-    fn told(&self, twin: &Self, wrong: &mut Vec<String>) {
-        const OPENED: &str = "SELECT subject, step, min(round_at) FROM notice WHERE step <> '' GROUP BY subject, step";
-        let told = |walked: &Self, sql| -> BTreeMap<(String, String), DateTime<Utc>> {
-            let rows = walked.farm.memory(sql).into_iter();
-            rows.map(|row| ((row[0].clone(), row[1].clone()), row[2].parse().unwrap()))
-                .collect()
-        };
-        let here = told(self, OPENED);
-        for (of, at) in told(twin, &OPENED.replace("WHERE", "WHERE kind = 'opens' AND")) {
-            let Some(by) = self.first_whole(at) else {
-                continue;
-            };
-            let done = Farm::done(&of.0, &of.1);
-            let could_know = done.is_none_or(|done| by.with_timezone(&ZONE).date_naive() < done);
-            if could_know && here.get(&of).is_none_or(|told| *told > by) {
-                wrong.push(format!(
-                    "{of:?} was to be told by {by}, and was at {:?}",
-                    here.get(&of)
-                ));
-            }
-        }
-    }
-
     /// The first round at or after that moment, on a working day, that knew everything and came to its end.
     fn first_whole(&self, at: DateTime<Utc>) -> Option<DateTime<Utc>> {
         let moments = self.whole.iter().map(|slot| moment(self.first, *slot));
@@ -256,20 +190,24 @@ impl Walked {
     /// A row of the report.
     fn row(&self, seed: u64, wrong: usize) -> String {
         let slots = |fault| self.fate.slots_with(fault);
+        let repeats = self.repeats();
         let mailed = self.farm.mailed();
         let copies: u32 = mailed.copies.values().sum();
         let mut row = format!(
-            "{seed:>4} {:>6} {:>6} {:>5} {:>7} {:>8} {:>6} {:>7} {:>7} {:>6} {:>7} {:>7} {:>6}",
+            "{seed:>4} {:>6} {:>6} {:>5} {:>7} {:>8} {:>7} {:>6} {:>6} {:>7} {:>7} {:>7} {:>7} {:>7} {:>7} {:>6}",
             self.rounds,
             self.killed,
             slots(Fault::Off),
             slots(Fault::NoWeather),
             slots(Fault::NoRegister) + slots(Fault::TornRegister),
             slots(Fault::NoMail),
+            slots(Fault::ClockAhead),
+            self.lost.len(),
             self.count("SELECT count(*) FROM record"),
             self.count("SELECT count(*) FROM notice"),
             mailed.copies.len(),
             copies as usize - mailed.copies.len(),
+            repeats,
             self.farm.memory_kb(),
             wrong,
         );
@@ -280,11 +218,11 @@ impl Walked {
     }
 }
 
-const HEAD: &str = "seed rounds killed   off  no-sky register no-mail records notices letters doubles   db-kB  wrong  resident kB by year";
+const HEAD: &str = "seed rounds killed   off  no-sky register no-mail  ahead mended records notices letters doubles repeats   db-kB  wrong  resident kB by year";
 
 /// The years of three that a seed walks, out of those of the series.
 fn year_of(seed: u64) -> i32 {
-    1991 + i32::try_from(seed % 26).unwrap()
+    1991 + MOVED + i32::try_from(seed % 26).unwrap()
 }
 
 async fn soak(seed: u64, slots: u32) -> (String, Vec<String>) {

@@ -11,8 +11,8 @@ import sys
 from common import Checks
 
 YEARS = 3
-COLUMNS = ["seed", "rounds", "killed", "off", "no-sky", "register", "no-mail", "records", "notices", "letters", "doubles",
-           "db-kB", "wrong"]
+COLUMNS = ["seed", "rounds", "killed", "off", "no-sky", "register", "no-mail", "ahead", "mended", "records", "notices", "letters",
+           "doubles", "repeats", "db-kB", "wrong"]
 
 
 def main():
@@ -29,7 +29,7 @@ def main():
         found = dict(zip(COLUMNS, row))
         seed = found["seed"]
         checks.same(found["wrong"], 0, f"seed {seed}: nothing wrong")
-        for fault in ("killed", "off", "no-sky", "register", "no-mail", "doubles"):
+        for fault in ("killed", "off", "no-sky", "register", "no-mail", "ahead", "mended", "doubles", "repeats"):
             checks.check(found[fault] > 0, f"seed {seed}: {fault} came to pass")
         checks.check(found["letters"] > 100, f"seed {seed}: {found['letters']} letters went out")
         checks.check(found["db-kB"] < 20_000, f"seed {seed}: the memory's file has {found['db-kB']} kB")

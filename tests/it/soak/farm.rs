@@ -4,14 +4,14 @@
 use super::ways::{Mailed, Postman, Sky, World};
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use graftwarden::assemble::House;
-use graftwarden::clock::ManualClock;
+use graftwarden::clock::{Clock, ManualClock};
 use graftwarden::config::Config;
 use graftwarden::days::{Origin, RawDay};
 use graftwarden::nursery::{Record, Target, What};
 use graftwarden::register::append;
-use graftwarden::round::{file_name, round};
+use graftwarden::round::{ask_the_time, clock_doubt, file_name, round};
 use graftwarden::store::Store;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::future::Future;
 use std::path::{Path, PathBuf};
@@ -71,7 +71,10 @@ const WORK: [(u64, &str); 4] = [
 /// People speak of batches that were grafted so long ago that the program has read of them, whatever failed.
 const LONG_KNOWN: Days = Days::new(30);
 
-/// The days of a series of thirty years, moved so that the drawn year comes first.
+/// So many years the series is moved: no clock is right that is before the program. Weekdays and leap years stay.
+pub const MOVED: i32 = 56;
+
+/// The days of a series of thirty years from that year on.
 pub fn days_from(year: i32) -> Vec<RawDay> {
     let file =
         Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/checks/data/clemson_1991_2020.csv");
@@ -79,8 +82,9 @@ pub fn days_from(year: i32) -> Vec<RawDay> {
     let rows = text.lines().skip(1).filter_map(|line| {
         let (date, rest) = line.split_once(',')?;
         let (min, max) = rest.split_once(',')?;
+        let date: NaiveDate = date.parse().ok()?;
         Some(RawDay {
-            date: date.parse().ok()?,
+            date: date.with_year(date.year() + MOVED)?,
             min: min.parse().ok()?,
             max: max.parse().ok()?,
             gust: None,
@@ -91,6 +95,17 @@ pub fn days_from(year: i32) -> Vec<RawDay> {
     rows.filter(|day| day.date.year() >= year).collect()
 }
 
+/// What became of a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Went {
+    /// It came to its end.
+    Ended,
+    /// The program was killed within it.
+    Killed,
+    /// None was walked, since the clock cannot be right.
+    Refused,
+}
+
 /// The nursery and the machine in it.
 pub struct Farm {
     folder: TempDir,
@@ -99,10 +114,11 @@ pub struct Farm {
     days: Arc<Vec<RawDay>>,
     house: Option<House>,
     first: NaiveDate,
-    /// What must be in the memory at the end: rows of the register, notes, and the mails that were answers.
+    /// What must be in the memory at the end: rows of the register, notes, and the mails that were answers, with the token
+    /// of the letter that each answers.
     pub rows: BTreeSet<String>,
     pub notes: BTreeSet<String>,
-    pub mails: BTreeSet<String>,
+    pub mails: BTreeMap<String, String>,
 }
 
 impl Farm {
@@ -121,7 +137,7 @@ impl Farm {
             first,
             rows: BTreeSet::new(),
             notes: BTreeSet::new(),
-            mails: BTreeSet::new(),
+            mails: BTreeMap::new(),
         }
     }
 
@@ -149,7 +165,7 @@ impl Farm {
         );
         self.house.get_or_insert_with(|| {
             let config = Config::load(&path).unwrap();
-            let store = Store::open(&config.state).unwrap();
+            let store = Store::open_mended(&config.state, clock.now()).unwrap();
             let (mut house, problems) = House::live(config, clock, store);
             assert_eq!(problems, []);
             for (_, sources) in &mut house.sources {
@@ -166,29 +182,30 @@ impl Farm {
         })
     }
 
-    /// Walks a round, but no further than so many steps of its work, after which the program is gone. Whether it came to
-    /// its end.
-    pub async fn round(&mut self, steps: Option<u32>) -> bool {
-        let ended = match steps {
-            None => round(self.house()).await.map(|_| true),
-            Some(steps) => {
-                let mut walk = pin!(round(self.house()));
-                let mut left = steps;
-                std::future::poll_fn(|context| {
-                    if left == 0 {
-                        return Poll::Ready(Ok(false));
-                    }
-                    left -= 1;
-                    walk.as_mut().poll(context).map_ok(|_| true)
-                })
-                .await
-            }
-        };
-        let ended = ended.unwrap();
-        if !ended {
-            self.stop();
+    /// Walks a round as the service does, but no further than so many steps of its work, after which the program is gone.
+    pub async fn round(&mut self, steps: Option<u32>) -> Went {
+        let house = self.house();
+        if clock_doubt(house).unwrap().is_some() {
+            ask_the_time(house).await;
+            return Went::Refused;
         }
-        ended
+        let mut left = steps.unwrap_or(u32::MAX);
+        let ended = {
+            let mut walk = pin!(round(house));
+            let walked = std::future::poll_fn(|context| {
+                if left == 0 {
+                    return Poll::Ready(Ok(false));
+                }
+                left -= 1;
+                walk.as_mut().poll(context).map_ok(|_| true)
+            });
+            walked.await.unwrap()
+        };
+        if ended {
+            return Went::Ended;
+        }
+        self.stop();
+        Went::Killed
     }
 
     /// The program is gone, and what it was about to commit is committed or not.
@@ -248,7 +265,7 @@ impl Farm {
         (batches, records)
     }
 
-    /// A note about one of the batches; it counts once it is in `accepted.csv`, whether the memory has heard of it or not.
+    /// A note about one of the batches, of the true day however the clock stands; it counts once it is in `accepted.csv`, whether the memory has heard of it or not.
     pub fn note(&mut self, now: DateTime<Utc>, heard: bool, which: usize) {
         let today = now.with_timezone(&ZONE).date_naive();
         let batches = self.all_grafted(today - LONG_KNOWN);
@@ -268,7 +285,7 @@ impl Farm {
             let id = house.with_store(|memory| memory.new_id());
             (id.unwrap(), house.config.accepted())
         };
-        append(&accepted, &record, now, &id).unwrap();
+        append(&accepted, &record, self.clock.now(), &id).unwrap();
         if heard {
             let write = |memory: &graftwarden::store::Memory<'_>| {
                 memory.write_record(&id, &file_name(&accepted), &record)
@@ -283,20 +300,19 @@ impl Farm {
         let today = now.with_timezone(&ZONE).date_naive();
         let batches = self.all_grafted(today - LONG_KNOWN);
         let letters = self.mailed().letters.clone();
-        let newest = letters.iter().rev().find(|(to, _)| to == MAREN);
-        let (Some((_, letter)), Some((name, _))) =
-            (newest, batches.get(which % batches.len().max(1)))
+        let newest = letters.iter().rev().find(|letter| letter.to == MAREN);
+        let (Some(letter), Some((name, _))) = (newest, batches.get(which % batches.len().max(1)))
         else {
             return;
         };
-        let token = letter.trim_matches(['<', '>']).split('@').next().unwrap();
+        let token = token_of(&letter.id);
         let id = format!("{}@phone.example", now.timestamp());
         let mail = format!(
             "From: {MAREN}\r\nTo: answers+{token}@alderfold.example\r\nMessage-ID: <{id}>\r\nDate: {}\r\n\r\n{name} suckers rubbed\r\n",
             now.to_rfc2822()
         );
         std::fs::write(self.path(&format!("mail/new/{}", now.timestamp())), mail).unwrap();
-        self.mails.insert(id);
+        self.mails.insert(id, token.to_owned());
     }
 
     /// On which day that work of a batch is written down as done; none where it never is.
@@ -319,18 +335,27 @@ impl Farm {
         std::fs::metadata(file).unwrap().len() / 1024
     }
 
-    /// Rows of the memory, each as its values between bars.
+    /// Rows of the memory.
     pub fn memory(&self, sql: &str) -> Vec<Vec<String>> {
-        let file = Store::file_in(&self.path("state"));
-        let memory = rusqlite::Connection::open(file).unwrap();
-        let mut asked = memory.prepare(sql).unwrap();
-        let width = asked.column_count();
-        let value = |row: &rusqlite::Row<'_>, i| match row.get_ref(i).unwrap() {
-            rusqlite::types::ValueRef::Integer(n) => n.to_string(),
-            rusqlite::types::ValueRef::Null => String::new(),
-            other => String::from_utf8_lossy(other.as_bytes().unwrap()).into_owned(),
-        };
-        let rows = asked.query_map([], |row| Ok((0..width).map(|i| value(row, i)).collect()));
-        rows.unwrap().map(Result::unwrap).collect()
+        rows_of(&Store::file_in(&self.path("state")), sql)
     }
+}
+
+/// The part of a Message-ID by which an answer is known.
+pub fn token_of(id: &str) -> &str {
+    id.trim_matches(['<', '>']).split('@').next().unwrap()
+}
+
+/// Rows of a memory, or of a copy of it.
+pub fn rows_of(file: &Path, sql: &str) -> Vec<Vec<String>> {
+    let memory = rusqlite::Connection::open(file).unwrap();
+    let mut asked = memory.prepare(sql).unwrap();
+    let width = asked.column_count();
+    let value = |row: &rusqlite::Row<'_>, i| match row.get_ref(i).unwrap() {
+        rusqlite::types::ValueRef::Integer(n) => n.to_string(),
+        rusqlite::types::ValueRef::Null => String::new(),
+        other => String::from_utf8_lossy(other.as_bytes().unwrap()).into_owned(),
+    };
+    let rows = asked.query_map([], |row| Ok((0..width).map(|i| value(row, i)).collect()));
+    rows.unwrap().map(Result::unwrap).collect()
 }

@@ -23,10 +23,25 @@ pub enum Fault {
     Killed,
     /// The clock has been set back by an hour.
     ClockBack,
+    /// The clock runs a year ahead.
+    ClockAhead,
+    /// The memory's file was cut off, while the program was not at work.
+    MemoryTruncated,
+    /// A page of it was written over.
+    MemoryFlipped,
+    /// It was deleted.
+    MemoryGone,
 }
 
+/// What becomes of the memory.
+pub const HARM: [Fault; 3] = [
+    Fault::MemoryTruncated,
+    Fault::MemoryFlipped,
+    Fault::MemoryGone,
+];
+
 /// A fault, how likely it begins at a slot (one in so many), and for how many slots at most it lasts.
-const FAULTS: [(Fault, u32, u32); 9] = [
+const FAULTS: [(Fault, u32, u32); 13] = [
     (Fault::Off, 160, 80),
     (Fault::NoWeather, 120, 80),
     (Fault::TornRegister, 150, 6),
@@ -36,6 +51,10 @@ const FAULTS: [(Fault, u32, u32); 9] = [
     (Fault::Unheard, 40, 2),
     (Fault::Killed, 12, 3),
     (Fault::ClockBack, 90, 1),
+    (Fault::ClockAhead, 300, 40),
+    (Fault::MemoryTruncated, 200, 1),
+    (Fault::MemoryFlipped, 200, 1),
+    (Fault::MemoryGone, 200, 1),
 ];
 
 /// Which faults there are at each slot.

@@ -16,10 +16,33 @@ pub struct Mailed {
     pub copies: BTreeMap<String, u32>,
     /// How often the program could not know that it did.
     pub unheard: BTreeMap<String, u32>,
-    /// The letters in their order: recipient, Message-ID.
-    pub letters: Vec<(String, String)>,
+    /// What was handed over, in its order.
+    pub letters: Vec<Handed>,
     /// Those that a greylisting server has seen before.
     seen: BTreeSet<String>,
+}
+
+/// A letter that was handed over.
+#[derive(Clone, Debug)]
+pub struct Handed {
+    pub to: String,
+    /// Its Message-ID.
+    pub id: String,
+    /// Whether it says that it may say something once more.
+    pub marked: bool,
+}
+
+impl Handed {
+    fn new(parcel: &Parcel) -> Self {
+        let mail = mail_parser::MessageParser::default().parse(&parcel.bytes);
+        let text = mail.as_ref().and_then(|mail| mail.body_text(0)).unwrap();
+        let words: Vec<&str> = text.split_whitespace().collect();
+        Self {
+            to: parcel.recipient.clone(),
+            id: parcel.message_id.clone(),
+            marked: words.join(" ").contains("may stand here once more"),
+        }
+    }
 }
 
 /// Shared by all that stands in for the world.
@@ -117,8 +140,7 @@ impl Carrier for Postman {
                 let mut mailed = self.world.mailed();
                 *mailed.copies.entry(id.clone()).or_default() += 1;
                 *mailed.unheard.entry(id.clone()).or_default() += 1;
-                let letter = (parcel.recipient.clone(), id.clone());
-                mailed.letters.push(letter);
+                mailed.letters.push(Handed::new(parcel));
             }
             // Killed here, the program never hears that the letter arrived.
             tokio::task::yield_now().await;
