@@ -140,6 +140,7 @@ pub fn survey<T>(
     }
     let today = when.at(config.zone).today;
     problems.extend(unknown_targets(&records, &batches, &cares, today));
+    problems.extend(memory.left_out());
     Ok(look(Survey {
         grounds: &grounds,
         past: &past,

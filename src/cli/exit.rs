@@ -73,7 +73,7 @@ pub fn report(error: &anyhow::Error) -> ExitCode {
     exit_of(error).code()
 }
 
-fn exit_of(error: &anyhow::Error) -> Exit {
+pub(super) fn exit_of(error: &anyhow::Error) -> Exit {
     let is_busy = |cause: &(dyn std::error::Error + 'static)| {
         matches!(cause.downcast_ref(), Some(StoreError::Busy))
     };

@@ -32,7 +32,32 @@ impl Watch {
             damage_was_met(&state, error);
         }
         drop(lock);
-        ended?;
+        ended.map_err(why)?;
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// The trouble itself, by which the exit code is found.
+fn why(error: WatchError) -> anyhow::Error {
+    match error {
+        WatchError::Store(error) => error.into(),
+        WatchError::Signals(_) => error.into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::exit::{Exit, exit_of};
+    use crate::store::StoreError;
+
+    #[test]
+    fn a_memory_in_use_may_be_free_another_time_and_a_damaged_one_is_not_there() {
+        let exit = |error: StoreError| exit_of(&why(error.into()));
+        assert_eq!(exit(StoreError::Busy), Exit::TryLater);
+        assert_eq!(
+            exit(StoreError::DamageMet("its structure is broken".into())),
+            Exit::Unavailable
+        );
     }
 }

@@ -27,8 +27,9 @@ impl Diary {
     ) -> Result<Self, StoreError> {
         let wall = |at: DateTime<Utc>| at.with_timezone(&config.zone).naive_local();
         // Since the round to which the memory was put back the program may well have run.
-        if memory.put_back()?.is_none()
-            && let Some(last) = memory.last_round()?
+        let put_back = memory.put_back()?;
+        if let Some(last) = memory.last_round()?
+            && put_back.is_none_or(|found| found.at <= last)
         {
             let missed = config
                 .schedule

@@ -33,6 +33,14 @@ pub struct Incoming {
     pub problems: Vec<Problem>,
 }
 
+impl Incoming {
+    /// Whether every source was asked and has answered.
+    pub fn is_of_everybody(&self) -> bool {
+        let answered = |given: &Given| given.fetched.answered;
+        self.whom == Whom::Everybody && self.days.iter().all(answered)
+    }
+}
+
 /// What one source gave for one site.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Given {

@@ -8,13 +8,16 @@ use crate::condition::{LAST_BACKUP, NOT_BACKED_UP};
 use crate::config::Config;
 use crate::letters;
 use crate::letters::day_short;
-use crate::notices::{Kind, Ledger};
+use crate::notices::Kind;
 use crate::problem::Problem;
 use crate::store::backup::{self, NoBackup};
 use crate::store::{Memory, PutBack, Store, StoreError, is_well};
-use chrono::{DateTime, NaiveDate, NaiveDateTime, SecondsFormat, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, SecondsFormat, TimeDelta, Utc};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+
+/// So long after the memory was put back letters say that they may repeat something, while no round knows everything.
+const MAY_REPEAT: TimeDelta = TimeDelta::days(30);
 
 /// What is to be told of the memory.
 pub(super) fn trouble(memory: &Memory<'_>, config: &Config) -> Result<Vec<Problem>, StoreError> {
@@ -27,14 +30,23 @@ pub(super) fn trouble(memory: &Memory<'_>, config: &Config) -> Result<Vec<Proble
     Ok(put_back.into_iter().chain(no_backup).collect())
 }
 
-/// That the memory was put back is forgotten once it is told, which on days off it is not.
-pub(super) fn forget_what_is_told(memory: &Memory<'_>, ledger: &Ledger) -> Result<(), StoreError> {
+/// At the end of a round: that the memory was put back is forgotten once it is told, which on days off it is not, and
+/// once a round knew everything, as long as one may come: before, later letters may still repeat something.
+pub(super) fn forget_what_is_told(
+    memory: &Memory<'_>,
+    knew_all: bool,
+    now: DateTime<Utc>,
+) -> Result<(), StoreError> {
     let Some(found) = memory.put_back()? else {
         return Ok(());
     };
     let key = key_of(&found);
-    let mut told = ledger.of(Kind::Trouble, "").iter();
-    if told.any(|told| told.anchor == key) {
+    let ledger = memory.ledger()?;
+    let is_told = ledger
+        .of(Kind::Trouble, "")
+        .iter()
+        .any(|told| told.anchor == key);
+    if is_told && (knew_all || now - found.at > MAY_REPEAT) {
         memory.put_back_is_told()?;
     }
     Ok(())

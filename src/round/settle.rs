@@ -61,6 +61,7 @@ pub fn settle(
     now: DateTime<Utc>,
 ) -> Result<Outcome, StoreError> {
     let mut problems = absorb(memory, incoming, now)?;
+    let knew_all = incoming.is_of_everybody() && problems.is_empty();
     let took = answers::take(memory, config, &incoming.answers.mails, now)?;
     problems.extend(took.problems);
     problems.extend(mailbag::told(memory, &incoming.answers, now)?);
@@ -69,7 +70,6 @@ pub fn settle(
     problems.extend(pages::trouble(memory, config.pages.as_deref())?);
     problems.extend(of_itself::troubles(memory, config, now)?);
     let ledger = memory.ledger()?;
-    keeping::forget_what_is_told(memory, &ledger)?;
     problems.extend(keeping::trouble(memory, config)?);
     let put_back = keeping::put_back(memory, config)?;
     let secret = memory.secret()?;
@@ -144,6 +144,7 @@ pub fn settle(
         memory.round_done(now, today)?;
         memory.let_go(now)?;
     }
+    keeping::forget_what_is_told(memory, knew_all, now)?;
     Ok(Outcome {
         problems,
         taken: took.taken,

@@ -19,10 +19,9 @@ impl Memory<'_> {
              UNION
              SELECT batch, step FROM letter JOIN asked ON asked.letter = letter.id WHERE recipient = ?1 AND round_at >= ?2",
         )?;
-        let rows = read.query_map((recipient, moment(since)), |row| {
+        self.rows("notice", &mut read, (recipient, moment(since)), |row| {
             Ok((row.get(0)?, row.get(1)?))
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 
     /// The records that were written down since this was last asked for that person; none the first time.
@@ -38,8 +37,7 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date, batch, block, what, count, of, done_by, remarks FROM record WHERE seq > ?1 ORDER BY seq",
         )?;
-        let rows = read.query_map([known.unwrap_or(newest)], record_of)?;
-        let found: Vec<Option<Record>> = rows.collect::<rusqlite::Result<_>>()?;
+        let found = self.rows("record", &mut read, [known.unwrap_or(newest)], record_of)?;
         Ok(found.into_iter().flatten().collect())
     }
 }

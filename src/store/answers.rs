@@ -127,23 +127,19 @@ impl Memory<'_> {
     }
 
     fn letter_between(&self, from: &str, below: &str) -> Result<Option<SentLetter>, StoreError> {
-        let found = self
-            .transaction
-            .prepare_cached(&format!(
-                "{LETTER} WHERE message_id >= ?1 AND message_id < ?2"
-            ))?
-            .query_row([from, below], letter_of)
-            .optional()?;
+        let mut read = self.transaction.prepare_cached(&format!(
+            "{LETTER} WHERE message_id >= ?1 AND message_id < ?2"
+        ))?;
+        let found = self.row("letter", &mut read, [from, below], letter_of)?;
         self.with_asked(found)
     }
 
     /// The letter of that number.
     pub fn letter_numbered(&self, id: i64) -> Result<Option<SentLetter>, StoreError> {
-        let found = self
+        let mut read = self
             .transaction
-            .prepare_cached(&format!("{LETTER} WHERE id = ?1"))?
-            .query_row([id], letter_of)
-            .optional()?;
+            .prepare_cached(&format!("{LETTER} WHERE id = ?1"))?;
+        let found = self.row("letter", &mut read, [id], letter_of)?;
         self.with_asked(found)
     }
 
@@ -157,17 +153,12 @@ impl Memory<'_> {
         let mut read = self
             .transaction
             .prepare_cached("SELECT step, batch FROM asked WHERE letter = ?1 ORDER BY batch")?;
-        let mut rows = read.query([letter])?;
-        let mut found: Option<Asked> = None;
-        while let Some(row) = rows.next()? {
-            let step: String = row.get(0)?;
-            let asked = found.get_or_insert_with(|| Asked {
-                step,
-                batches: Vec::new(),
-            });
-            asked.batches.push(row.get(1)?);
-        }
-        Ok(found)
+        let rows = self.rows("asked", &mut read, [letter], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })?;
+        let (steps, batches): (Vec<String>, Vec<String>) = rows.into_iter().unzip();
+        let step = steps.into_iter().next();
+        Ok(step.map(|step| Asked { step, batches }))
     }
 
     /// Remembers a mail and gives its number.
@@ -200,11 +191,10 @@ impl Memory<'_> {
 
     /// The mail to which that letter is the receipt.
     pub fn answer_with_receipt(&self, message_id: &str) -> Result<Option<Answer>, StoreError> {
-        Ok(self
+        let mut read = self
             .transaction
-            .prepare_cached(&format!("SELECT {ANSWER} FROM answer WHERE receipt = ?1"))?
-            .query_row([message_id], answer_of)
-            .optional()?)
+            .prepare_cached(&format!("SELECT {ANSWER} FROM answer WHERE receipt = ?1"))?;
+        self.row("answer", &mut read, [message_id], answer_of)
     }
 
     /// The newest mail of a sender since a moment that wrote records which are not taken back.
@@ -213,14 +203,13 @@ impl Memory<'_> {
         sender: &str,
         since: DateTime<Utc>,
     ) -> Result<Option<Answer>, StoreError> {
-        Ok(self
+        let mut read = self
             .transaction
             .prepare_cached(&format!(
                 "SELECT {ANSWER} FROM answer WHERE sender = ?1 AND came_at >= ?2 AND state = 'taken'
                  AND EXISTS (SELECT 1 FROM answer_record WHERE answer = answer.id AND NOT undone) ORDER BY id DESC LIMIT 1"
-            ))?
-            .query_row((sender, moment(since)), answer_of)
-            .optional()?)
+            ))?;
+        self.row("answer", &mut read, (sender, moment(since)), answer_of)
     }
 
     /// How many receipts a sender has had since a moment.
@@ -240,8 +229,12 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(&format!(
             "SELECT {ANSWER} FROM answer WHERE state = ?1 AND came_at >= ?2 ORDER BY id"
         ))?;
-        let rows = read.query_map((state.name(), moment(since)), answer_of)?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        self.rows(
+            "answer",
+            &mut read,
+            (state.name(), moment(since)),
+            answer_of,
+        )
     }
 
     /// Remembers that an answer wrote a record, by the record's identity.
@@ -260,8 +253,7 @@ impl Memory<'_> {
             "SELECT record FROM answer_record JOIN record ON record.identity = answer_record.record
              WHERE answer = ?1 AND NOT undone ORDER BY seq",
         )?;
-        let rows = read.query_map([answer], |row| row.get(0))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        self.rows("answer_record", &mut read, [answer], |row| row.get(0))
     }
 
     /// The answer that wrote a record, unless it was taken back.
@@ -299,8 +291,9 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date, batch, block, what, count, of, done_by, remarks, identity FROM record ORDER BY seq",
         )?;
-        let rows = read.query_map([], |row| Ok((row.get(8)?, record_of(row)?)))?;
-        let rows: Vec<(String, Option<Record>)> = rows.collect::<rusqlite::Result<_>>()?;
+        let rows = self.rows("record", &mut read, [], |row| {
+            Ok((row.get(8)?, record_of(row)?))
+        })?;
         Ok(rows
             .into_iter()
             .filter_map(|(identity, record)| Some((identity, record?)))

@@ -10,7 +10,7 @@ impl Memory<'_> {
             "SELECT uid, sequence, title, first, last, detail, cancelled, upto FROM calendar
              WHERE recipient = ?1 ORDER BY uid",
         )?;
-        let rows = read.query_map([recipient], |row| {
+        self.rows("calendar", &mut read, [recipient], |row| {
             Ok(Kept {
                 entry: Entry {
                     uid: row.get(0)?,
@@ -23,8 +23,7 @@ impl Memory<'_> {
                 },
                 upto: row.get(7)?,
             })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 
     /// Remembers what a person's calendar is told.

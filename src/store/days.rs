@@ -97,14 +97,11 @@ impl Memory<'_> {
         let mut found = Vec::new();
         let mut fetched: Vec<Vec<Option<DateTime<Utc>>>> = Vec::new();
         for source in sources {
-            let rows = read.query_map((site, source, from), |row| {
+            let rows = self.rows("day", &mut read, (site, source, from), |row| {
                 let at: String = row.get(6)?;
                 Ok((raw_day(row)?, at.parse().ok()))
             })?;
-            let (days, at): (Vec<RawDay>, Vec<_>) = rows
-                .collect::<rusqlite::Result<Vec<_>>>()?
-                .into_iter()
-                .unzip();
+            let (days, at): (Vec<RawDay>, Vec<_>) = rows.into_iter().unzip();
             found.push(SourceDays {
                 source: (*source).to_owned(),
                 days,
@@ -129,17 +126,16 @@ impl Memory<'_> {
         )?;
         let mut found = Vec::new();
         for source in sources {
-            let rows = read.query_map((site, source, from, to), |row| {
-                let at: String = row.get(6)?;
-                Ok(Kept {
-                    source: (*source).to_owned(),
-                    raw: raw_day(row)?,
-                    fetched_at: at.parse().ok(),
-                })
-            })?;
-            for row in rows {
-                found.push(row?);
-            }
+            found.extend(
+                self.rows("day", &mut read, (site, source, from, to), |row| {
+                    let at: String = row.get(6)?;
+                    Ok(Kept {
+                        source: (*source).to_owned(),
+                        raw: raw_day(row)?,
+                        fetched_at: at.parse().ok(),
+                    })
+                })?,
+            );
         }
         Ok(found)
     }

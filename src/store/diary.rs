@@ -66,8 +66,8 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date FROM round_on WHERE date < ?1 ORDER BY date DESC LIMIT ?2",
         )?;
-        let rows = read.query_map((today, ROUNDS), |row| row.get(0))?;
-        let mut dates: Vec<NaiveDate> = rows.collect::<rusqlite::Result<_>>()?;
+        let mut dates: Vec<NaiveDate> =
+            self.rows("round_on", &mut read, (today, ROUNDS), |row| row.get(0))?;
         dates.reverse();
         Ok(dates)
     }
@@ -87,15 +87,12 @@ impl Memory<'_> {
         let mut read = self
             .transaction
             .prepare_cached("SELECT since, until FROM down WHERE until > ?1 ORDER BY since")?;
-        let mut rows = read.query([moment(after)])?;
-        let mut spans = Vec::new();
-        while let Some(row) = rows.next()? {
+        let spans = self.rows("down", &mut read, [moment(after)], |row| {
             let (since, until): (String, String) = (row.get(0)?, row.get(1)?);
-            if let (Ok(since), Ok(until)) = (since.parse(), until.parse()) {
-                spans.push([since, until]);
-            }
-        }
-        Ok(spans)
+            Ok([since.parse().ok(), until.parse().ok()])
+        })?;
+        let whole = |[since, until]: [Option<_>; 2]| Some([since?, until?]);
+        Ok(spans.into_iter().filter_map(whole).collect())
     }
 
     /// Remembers a date that is given in a letter; of several on one day the first.
@@ -123,7 +120,9 @@ impl Memory<'_> {
             "SELECT batch, step, grafted_on, told_on, p10, p50, p90 FROM foretold
              WHERE grafted_on BETWEEN ?1 AND ?2 ORDER BY batch, step, told_on",
         )?;
-        let rows = read.query_map(
+        self.rows(
+            "foretold",
+            &mut read,
             [format!("{year}-01-01"), format!("{}-12-31", year + 1)],
             |row| {
                 Ok(Foretold {
@@ -138,8 +137,7 @@ impl Memory<'_> {
                     },
                 })
             },
-        )?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        )
     }
 
     /// Letters written after a moment that a carrier has not taken, in order; not those that only wait for quiet hours
@@ -150,19 +148,18 @@ impl Memory<'_> {
              WHERE state <> 'sent' AND round_at > ?1 AND NOT (state = 'waiting' AND tries = 0 AND next_try_at > round_at)
              GROUP BY letter.id ORDER BY letter.id",
         )?;
-        let mut rows = read.query([moment(after)])?;
-        let mut letters = Vec::new();
-        while let Some(row) = rows.next()? {
+        let letters = self.rows("letter", &mut read, [moment(after)], |row| {
             let written: String = row.get(2)?;
-            if let Ok(written_at) = written.parse() {
-                letters.push(StuckLetter {
-                    recipient: row.get(0)?,
-                    subject: row.get(1)?,
-                    written_at,
-                    waiting: row.get(3)?,
-                });
-            }
-        }
-        Ok(letters)
+            let Ok(written_at) = written.parse() else {
+                return Ok(None);
+            };
+            Ok(Some(StuckLetter {
+                recipient: row.get(0)?,
+                subject: row.get(1)?,
+                written_at,
+                waiting: row.get(3)?,
+            }))
+        })?;
+        Ok(letters.into_iter().flatten().collect())
     }
 }

@@ -10,13 +10,8 @@ impl Memory<'_> {
     pub fn ledger(&self) -> Result<Ledger, StoreError> {
         let mut read =
             self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
-        let mut rows = read.query([])?;
-        let mut ledger = Ledger::default();
-        while let Some(row) = rows.next()? {
+        let rows = self.rows("notice", &mut read, [], |row| {
             let (kind, level): (String, Option<String>) = (row.get(0)?, row.get(7)?);
-            let Some(kind) = Kind::named(&kind) else {
-                continue;
-            };
             let told = Told {
                 step: row.get(2)?,
                 anchor: row.get(3)?,
@@ -26,7 +21,13 @@ impl Memory<'_> {
                 level: level.and_then(|l| Level::named(&l)),
                 told_on: row.get(8)?,
             };
-            ledger.enter(kind, row.get(1)?, told);
+            Ok((kind, row.get(1)?, told))
+        })?;
+        let mut ledger = Ledger::default();
+        for (kind, subject, told) in rows {
+            if let Some(kind) = Kind::named(&kind) {
+                ledger.enter(kind, subject, told);
+            }
         }
         Ok(ledger)
     }

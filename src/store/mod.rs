@@ -16,6 +16,7 @@ mod ledger;
 mod nursery;
 mod outbox;
 mod past;
+mod readable;
 mod recovery;
 mod retention;
 mod schema;
@@ -33,11 +34,14 @@ pub use outbox::{NewLetter, OutboxRow};
 pub use recovery::{PutBack, damage_was_met, is_well};
 pub use source::SourceMemory;
 
+use crate::problem::Problem;
 use chrono::{DateTime, SecondsFormat, Utc};
 use rusqlite::{
     Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, backup::Backup,
 };
-use std::os::unix::fs::DirBuilderExt;
+use std::cell::RefCell;
+use std::io;
+use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -104,7 +108,7 @@ impl StoreError {
 impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
         match error.sqlite_error_code() {
-            _ if soundness::is_damage(&error) => Self::DamageMet(soundness::said(&error)),
+            _ if soundness::is_damage(&error) => Self::DamageMet(soundness::damage_by(&error)),
             _ if soundness::is_busy(&error) => Self::Busy,
             Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure | ErrorCode::ReadOnly) => {
                 Self::Disk(error.to_string())
@@ -127,6 +131,7 @@ pub struct Store {
 #[derive(Debug)]
 pub struct Memory<'a> {
     transaction: Transaction<'a>,
+    left_out: RefCell<Vec<Problem>>,
 }
 
 impl Store {
@@ -146,12 +151,19 @@ impl Store {
         Self::make_folder(state)?;
         let path = Self::file_in(state);
         recovery::refuse_what_is_gone(state)?;
+        make_file(&path).map_err(|error| StoreError::Unusable {
+            path: path.clone(),
+            why: error.to_string(),
+        })?;
         let connection = Connection::open(&path).map_err(|error| unusable(&path, &error))?;
         prepare(&connection).map_err(|error| unusable(&path, &error))?;
         Self::migrated(connection)
     }
 
     fn migrated(mut connection: Connection) -> Result<Self, StoreError> {
+        if let Some(how) = soundness::is_of_other_tables(&connection)? {
+            return Err(StoreError::DamageMet(how));
+        }
         schema::migrate(&mut connection)?;
         Ok(Self { connection })
     }
@@ -168,6 +180,11 @@ impl Store {
 
     /// A copy in memory of what the state folder holds (empty where there is nothing yet), for looking without touching.
     pub fn copy_of(state: &Path) -> Result<Self, StoreError> {
+        Self::copy_within(state, PATIENCE)
+    }
+
+    /// The same, waiting so long for another program that keeps the file for itself.
+    fn copy_within(state: &Path, patience: Duration) -> Result<Self, StoreError> {
         let path = Self::file_in(state);
         // A folder that may not be looked into is not one without a store.
         let there = path.try_exists().map_err(|error| StoreError::Unusable {
@@ -182,10 +199,14 @@ impl Store {
             &path,
             OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
         )
-        .and_then(readable)
+        .and_then(|source| {
+            source.busy_timeout(patience)?;
+            readable(source)
+        })
         .or_else(|error| {
-            // Only at rest: what is still in the log would not be seen.
-            if std::fs::metadata(path.with_extension("db-wal")).is_ok_and(|log| log.len() > 0) {
+            // Only at rest: what is still in the log, or about to be written, would not be seen.
+            let log = std::fs::metadata(path.with_extension("db-wal"));
+            if soundness::is_busy(&error) || log.is_ok_and(|log| log.len() > 0) {
                 return Err(error);
             }
             soundness::open_at_rest(&path)
@@ -251,10 +272,22 @@ impl Store {
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(StoreError::from)?;
-        let memory = Memory { transaction };
+        let memory = Memory {
+            transaction,
+            left_out: RefCell::default(),
+        };
         let result = work(&memory)?;
         memory.transaction.commit().map_err(StoreError::from)?;
         Ok(result)
+    }
+}
+
+/// Makes the file where there is none: for its owner only, before anything stands in it, whoever the folder belongs to.
+fn make_file(path: &Path) -> io::Result<()> {
+    let mut new = std::fs::File::options();
+    match new.write(true).create_new(true).mode(0o600).open(path) {
+        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(error),
+        _ => Ok(()),
     }
 }
 
@@ -268,7 +301,7 @@ fn look_through(connection: &Connection) -> Result<(), StoreError> {
 fn unusable(path: &Path, error: &rusqlite::Error) -> StoreError {
     let path = path.to_owned();
     if soundness::is_damage(error) {
-        let how = format!("damaged ({})", soundness::said(error));
+        let how = format!("damaged ({})", soundness::damage_by(error));
         return StoreError::Damaged { path, how };
     }
     if soundness::is_busy(error) {
@@ -289,13 +322,10 @@ fn prepare(connection: &Connection) -> rusqlite::Result<()> {
 impl Memory<'_> {
     /// A single fact by name: the secret, the last round.
     pub fn fact(&self, key: &str) -> Result<Option<String>, StoreError> {
-        use rusqlite::OptionalExtension;
-        let found = self
+        let mut read = self
             .transaction
-            .prepare_cached("SELECT value FROM fact WHERE key = ?1")?
-            .query_row([key], |row| row.get(0))
-            .optional()?;
-        Ok(found)
+            .prepare_cached("SELECT value, key FROM fact WHERE key = ?1")?;
+        self.row("fact", &mut read, [key], |row| row.get(0))
     }
 
     /// Remembers a single fact.

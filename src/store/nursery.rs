@@ -31,7 +31,11 @@ const BELIEVED_LOSS: f64 = 0.10;
 impl Memory<'_> {
     /// Writes down the rows of the register.
     pub fn absorb_batches(&self, read: &FileRead<'_, Batch>) -> Result<Absorbed, StoreError> {
-        let held = self.identities("SELECT name, gone FROM batch WHERE file = ?1", read.file)?;
+        let held = self.identities(
+            "batch",
+            "SELECT name, gone FROM batch WHERE file = ?1",
+            read.file,
+        )?;
         let absorbed = compare(&held, read);
         if absorbed.refused {
             return Ok(absorbed);
@@ -69,6 +73,7 @@ impl Memory<'_> {
     /// Writes down the rows of a file of field records.
     pub fn absorb_records(&self, read: &FileRead<'_, Record>) -> Result<Absorbed, StoreError> {
         let held = self.identities(
+            "record",
             "SELECT identity, gone FROM record WHERE file = ?1",
             read.file,
         )?;
@@ -119,8 +124,7 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT name, site, block, plan, scion, understock, vigour, grafts, grafted_on, done_by, remarks FROM batch ORDER BY site, block, name",
         )?;
-        let rows = read.query_map([], batch_of)?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        self.rows("batch", &mut read, [], batch_of)
     }
 
     /// Every field record in force, in the order in which they were written down.
@@ -128,18 +132,20 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date, batch, block, what, count, of, done_by, remarks FROM record ORDER BY seq",
         )?;
-        let rows = read.query_map([], record_of)?;
-        Ok(rows
-            .collect::<rusqlite::Result<Vec<Option<Record>>>>()?
-            .into_iter()
-            .flatten()
-            .collect())
+        let found = self.rows("record", &mut read, [], record_of)?;
+        Ok(found.into_iter().flatten().collect())
     }
 
-    fn identities(&self, sql: &str, file: &str) -> Result<Vec<(String, bool)>, StoreError> {
+    fn identities(
+        &self,
+        table: &str,
+        sql: &str,
+        file: &str,
+    ) -> Result<Vec<(String, bool)>, StoreError> {
         let mut read = self.transaction.prepare_cached(sql)?;
-        let rows = read.query_map([file], |row| Ok((row.get(0)?, row.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        self.rows(table, &mut read, [file], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })
     }
 
     fn mark_gone(&self, sql: &str, identities: &[String]) -> Result<(), StoreError> {

@@ -93,7 +93,7 @@ impl Memory<'_> {
              WHERE state = 'waiting' AND next_try_at <= ?1
              ORDER BY urgent AND tries = 0 DESC, next_try_at, urgent DESC, letter, carrier",
         )?;
-        let rows = read.query_map([moment(now)], |row| {
+        self.rows("outbox", &mut read, [moment(now)], |row| {
             let dated: String = row.get(6)?;
             Ok(OutboxRow {
                 letter: row.get(0)?,
@@ -105,8 +105,7 @@ impl Memory<'_> {
                 dated: DateTime::parse_from_rfc3339(&dated).unwrap_or_default(),
                 urgent: row.get(7)?,
             })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 
     /// The exact bytes that go out.
@@ -174,10 +173,9 @@ impl Memory<'_> {
             "SELECT recipient, subject, carrier, answer FROM outbox JOIN letter ON letter.id = outbox.letter
              WHERE state = 'refused' AND settled_at > ?1 ORDER BY letter",
         )?;
-        let rows = read.query_map([moment(after)], |row| {
+        self.rows("outbox", &mut read, [moment(after)], |row| {
             Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 
     /// When the next of what waits is to be tried.

@@ -39,10 +39,11 @@ impl Memory<'_> {
         let mut read = self
             .transaction
             .prepare_cached("SELECT year, days FROM past WHERE site = ?1 ORDER BY year")?;
-        let mut rows = read.query([site])?;
+        let years = self.rows("past", &mut read, [site], |row| {
+            Ok((row.get::<_, i32>(0)?, row.get::<_, Vec<u8>>(1)?))
+        })?;
         let mut past = PastYears::default();
-        while let Some(row) = rows.next()? {
-            let (year, bytes): (i32, Vec<u8>) = (row.get(0)?, row.get(1)?);
+        for (year, bytes) in years {
             for (ordinal, day) in (0_u32..).zip(bytes.chunks_exact(4)) {
                 let (min, max) = (
                     i16::from_le_bytes([day[0], day[1]]),

@@ -1,12 +1,16 @@
 //! Whether a file is sound: looked through page by page. Mends nothing.
 //!
-//! `SQLite` keeps no checksum of its pages: what is found is a broken structure and values of the wrong kind, not a
-//! letter that became another one.
+//! `SQLite` keeps no checksum of its pages: what is found is a broken structure, values of the wrong kind and tables that
+//! are not ours, not a letter that became another one.
 
-use super::{moment_in, schema};
+use super::{StoreError, moment_in, schema};
 use chrono::{DateTime, Utc};
 use rusqlite::{Connection, Error, ErrorCode, OpenFlags, ffi};
+use std::collections::BTreeSet;
 use std::path::Path;
+
+/// What is said of whatever the database found.
+const BROKEN: &str = "its structure is broken";
 
 /// How closely a file is looked through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,33 +21,55 @@ pub(super) enum Look {
     Thorough,
 }
 
-/// Whether an error says that the file itself is damaged, and not the disk, the leave or the room: its structure, a value
-/// that is not what was put there, or a table that is not as its version has it.
+/// Whether an error says that the file itself is damaged, and not the disk, the leave, the room or this program.
 pub(super) fn is_damage(error: &Error) -> bool {
-    match error {
-        Error::FromSqlConversionFailure(..)
-        | Error::InvalidColumnType(..)
-        | Error::IntegralValueOutOfRange(..)
-        | Error::Utf8Error(..) => true,
-        Error::SqlInputError { msg, .. } => is_of_other_tables(msg),
-        Error::SqliteFailure(code, said) => match code.code {
-            ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt => true,
-            ErrorCode::Unknown => said.as_deref().is_some_and(is_of_other_tables),
-            _ => false,
-        },
-        _ => false,
-    }
+    let code = error.sqlite_error_code();
+    matches!(
+        code,
+        Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt)
+    )
 }
 
-fn is_of_other_tables(said: &str) -> bool {
-    let words = [
-        "no such table",
-        "no such column",
-        "has no column named",
-        "already exists",
-        "duplicate column",
-    ];
-    words.iter().any(|words| said.contains(words))
+/// Whether a value could not be read as what it should be, which says nothing of the file.
+pub(super) fn is_unreadable(error: &Error) -> bool {
+    matches!(
+        error,
+        Error::FromSqlConversionFailure(..)
+            | Error::InvalidColumnType(..)
+            | Error::IntegralValueOutOfRange(..)
+            | Error::Utf8Error(..)
+    )
+}
+
+/// Whether an open file has not the tables that its version should have, in plain words. One without a version must have
+/// none of ours.
+pub(super) fn is_of_other_tables(connection: &Connection) -> Result<Option<String>, StoreError> {
+    let version = schema::version(connection)?;
+    schema::known(version)?;
+    let mut own = Connection::open_in_memory()?;
+    schema::migrate_to(
+        &mut own,
+        if version == 0 {
+            schema::NEWEST
+        } else {
+            version
+        },
+    )?;
+    let (expected, found) = (columns(&own)?, columns(connection)?);
+    let as_it_should_be = match version {
+        0 => expected.is_disjoint(&found),
+        _ => expected.is_subset(&found),
+    };
+    Ok((!as_it_should_be).then(|| "its tables are not those of this program".into()))
+}
+
+/// Every column with its table.
+fn columns(connection: &Connection) -> rusqlite::Result<BTreeSet<(String, String)>> {
+    let mut read = connection.prepare(
+        "SELECT t.name, c.name FROM sqlite_schema AS t JOIN pragma_table_info(t.name) AS c WHERE t.type = 'table'",
+    )?;
+    let rows = read.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    rows.collect()
 }
 
 /// Whether another program keeps the file for itself.
@@ -57,13 +83,22 @@ pub(super) fn is_busy(error: &Error) -> bool {
 /// An error for people: without the statement in which it was met.
 pub(super) fn said(error: &Error) -> String {
     match error {
-        Error::SqlInputError { msg, .. } => msg.clone(),
-        Error::FromSqlConversionFailure(..)
-        | Error::InvalidColumnType(..)
-        | Error::IntegralValueOutOfRange(..)
-        | Error::Utf8Error(..) => "a value in it is not what was put there".into(),
-        error => error.to_string(),
+        error if is_unreadable(error) => "a value in it cannot be read".into(),
+        error => match error.sqlite_error_code() {
+            Some(ErrorCode::DatabaseCorrupt) => BROKEN.into(),
+            Some(ErrorCode::NotADatabase) => "what stands in it is something else".into(),
+            _ => match error {
+                Error::SqlInputError { msg, .. } => msg.clone(),
+                error => error.to_string(),
+            },
+        },
     }
+}
+
+/// The same of damage, and the log says what the database found.
+pub(super) fn damage_by(error: &Error) -> String {
+    tracing::error!("the database found: {error}");
+    said(error)
 }
 
 /// What is damaged in an open file, in plain words; none where it is sound. The log says what the database found.
@@ -74,18 +109,18 @@ pub(super) fn damage_in(connection: &Connection, look: Look) -> rusqlite::Result
     };
     let found = connection.query_row(name, [], |row| row.get::<_, String>(0));
     match found {
-        Ok(found) => Ok(damage_by(&found)?.then(|| {
+        Ok(found) => Ok(is_broken(&found)?.then(|| {
             tracing::error!("the database found: {}", found.replace('\n', " "));
-            "its structure is broken".into()
+            BROKEN.into()
         })),
-        Err(error) if is_damage(&error) => Ok(Some(said(&error))),
+        Err(error) if is_damage(&error) => Ok(Some(damage_by(&error))),
         Err(error) => Err(error),
     }
 }
 
 /// Whether what the database found is damage. A page that the disk did not give is an error of the disk, though it is said
 /// among what is broken.
-fn damage_by(found: &str) -> rusqlite::Result<bool> {
+fn is_broken(found: &str) -> rusqlite::Result<bool> {
     let code = found.split_once("error code=").map(|(_, rest)| {
         let digits = rest.split(|c: char| !c.is_ascii_digit()).next();
         digits.and_then(|digits| digits.parse::<i32>().ok())
@@ -141,6 +176,7 @@ pub(super) fn last_round_in(path: &Path) -> Result<Option<DateTime<Utc>>, Unsoun
     match schema::version(&file)? {
         0 => Err(Unsound::Foreign),
         version if schema::known(version).is_err() => Err(Unsound::Newer(version)),
+        _ if is_of_other_tables(&file).is_ok_and(|found| found.is_some()) => Err(Unsound::Foreign),
         _ => Ok(moment_in(&file, "last round")?),
     }
 }
@@ -155,7 +191,7 @@ mod tests {
             "*** in database main ***\nFreelist: failed to get page 50",
             "*** in database main ***\nTree 12 page 50: unable to get the page. error code=8458",
         ] {
-            let error = damage_by(found).unwrap_err();
+            let error = is_broken(found).unwrap_err();
             assert!(!is_damage(&error), "{error}");
             let code = error.sqlite_error_code();
             assert_eq!(code, Some(ErrorCode::SystemIoFailure), "{error}");
@@ -169,31 +205,51 @@ mod tests {
             "*** in database main ***\nTree 12 page 50: unable to get the page. error code=11",
             "NULL value in letter.subject",
         ] {
-            assert!(damage_by(found).unwrap(), "{found}");
+            assert!(is_broken(found).unwrap(), "{found}");
         }
-        assert!(!damage_by("ok").unwrap());
+        assert!(!is_broken("ok").unwrap());
     }
 
-    /// What a file of other tables and values leads to, and how it is said.
+    /// What is asked of a file leads to no damage, and how it is said.
     #[track_caller]
-    fn check(tables: &str, asked: &str, is: bool, expected: &str) {
+    fn check(asked: &str, unreadable: bool, expected: &str) {
         let file = Connection::open_in_memory().unwrap();
-        file.execute_batch(tables).unwrap();
+        file.execute_batch("CREATE TABLE t (a); INSERT INTO t VALUES (x'ff'), (1)")
+            .unwrap();
         let error = file
             .query_row(asked, [], |row| row.get::<_, String>(0))
             .unwrap_err();
-        assert_eq!((is_damage(&error), said(&error).as_str()), (is, expected));
+        assert!(!is_damage(&error), "{error}");
+        assert_eq!(
+            (is_unreadable(&error), said(&error).as_str()),
+            (unreadable, expected)
+        );
     }
 
     #[test]
-    fn values_and_tables_that_are_not_what_they_were_are_damage_and_no_statement_is_shown() {
-        let table = "CREATE TABLE t (a); INSERT INTO t VALUES (x'ff'), (1);";
-        let value = "a value in it is not what was put there";
-        check(table, "SELECT a FROM t", true, value);
-        check(table, "SELECT CAST(a AS TEXT) FROM t", true, value);
-        check(table, "SELECT b FROM t", true, "no such column: b");
-        check(table, "SELECT b FROM u", true, "no such table: u");
-        check(table, "CREATE TABLE t (a)", true, "table t already exists");
-        check(table, "SELECT a FROM t WHERE", false, "incomplete input");
+    fn what_this_program_asks_or_reads_wrongly_is_no_damage_and_no_statement_is_shown() {
+        let value = "a value in it cannot be read";
+        check("SELECT a FROM t", true, value);
+        check("SELECT CAST(a AS TEXT) FROM t", true, value);
+        check("SELECT b FROM t", false, "no such column: b");
+        check("SELECT b FROM u", false, "no such table: u");
+        check("CREATE TABLE t (a)", false, "table t already exists");
+        check("SELECT a FROM t WHERE", false, "incomplete input");
+    }
+
+    #[test]
+    fn a_file_has_the_tables_of_its_version_or_is_none_of_ours() {
+        let of = |version: i64, sql: &str| {
+            let mut file = Connection::open_in_memory().unwrap();
+            schema::migrate_to(&mut file, version).unwrap();
+            file.execute_batch(sql).unwrap();
+            is_of_other_tables(&file).unwrap().is_some()
+        };
+        for version in 0..=schema::NEWEST {
+            assert!(!of(version, "CREATE TABLE other (a)"), "{version}");
+        }
+        assert!(of(0, "CREATE TABLE day (site)"));
+        assert!(of(2, "DROP TABLE foretold"));
+        assert!(of(schema::NEWEST, "ALTER TABLE letter DROP COLUMN thread"));
     }
 }

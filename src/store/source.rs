@@ -19,20 +19,19 @@ pub struct SourceMemory {
 impl Memory<'_> {
     /// What is remembered of a source.
     pub fn source(&self, site: &str, source: &str) -> Result<SourceMemory, StoreError> {
-        use rusqlite::OptionalExtension;
         let mut read = self.transaction.prepare_cached(
             "SELECT memo, not_before, failing_since, answered_at FROM source WHERE site = ?1 AND source = ?2",
         )?;
         let at = |text: Option<String>| text.and_then(|text| text.parse().ok());
-        let found = read.query_row((site, source), |row| {
+        let found = self.row("source", &mut read, (site, source), |row| {
             Ok(SourceMemory {
                 memo: row.get(0)?,
                 not_before: at(row.get(1)?),
                 failing_since: at(row.get(2)?),
                 answered_at: at(row.get(3)?),
             })
-        });
-        Ok(found.optional()?.unwrap_or_default())
+        })?;
+        Ok(found.unwrap_or_default())
     }
 
     /// Remembers it.

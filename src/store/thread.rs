@@ -3,7 +3,6 @@
 use super::{Memory, StoreError, moment};
 use crate::letters::Topic;
 use chrono::{DateTime, Utc};
-use rusqlite::OptionalExtension;
 
 /// So many letters are named; of more, the first and the newest.
 const LONGEST: usize = 10;
@@ -18,7 +17,7 @@ impl Memory<'_> {
         since: DateTime<Utc>,
     ) -> Result<Vec<String>, StoreError> {
         let list = |names: &[&str]| serde_json::Value::from(names.to_vec()).to_string();
-        let newest: Option<(String, String)> = self
+        let mut read = self
             .transaction
             .prepare_cached(
                 "SELECT message_id, thread FROM letter WHERE id = (
@@ -31,12 +30,16 @@ impl Memory<'_> {
                      SELECT letter.id FROM letter JOIN asked ON asked.letter = letter.id
                        WHERE recipient = ?1 AND round_at >= ?2
                        AND step IN (SELECT value FROM json_each(?3)) AND batch IN (SELECT value FROM json_each(?4))))",
-            )?
-            .query_row(
-                (recipient, moment(since), list(&topic.steps), list(&topic.batches)),
-                |row| Ok((row.get(0)?, row.get(1)?)),
-            )
-            .optional()?;
+            )?;
+        let about = (
+            recipient,
+            moment(since),
+            list(&topic.steps),
+            list(&topic.batches),
+        );
+        let newest: Option<(String, String)> = self.row("letter", &mut read, about, |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })?;
         let Some((newest, before)) = newest else {
             return Ok(Vec::new());
         };

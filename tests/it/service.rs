@@ -3,6 +3,8 @@
 //! The real clock runs here, so the nursery's dates hang on today. Everything waits for what it waits for, up to a
 //! deadline; only silence has to be listened to for a while.
 
+mod damaged;
+
 use crate::program::{Nursery, today};
 use crate::smtp_server::{Mode, SmtpServer, Stage};
 use crate::weather_server::WeatherServer;

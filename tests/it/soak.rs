@@ -250,8 +250,10 @@ fn soak_all(seeds: Range<u64>, slots: u32) -> Vec<String> {
             };
             let (row, found) = runtime.block_on(soak(seed, slots));
             println!("{row}");
-            let found = found.into_iter().map(|one| format!("seed {seed}: {one}"));
-            wrong.lock().unwrap().extend(found);
+            for one in found {
+                println!("seed {seed}: {one}");
+                wrong.lock().unwrap().push(format!("seed {seed}: {one}"));
+            }
         }
     };
     std::thread::scope(|scope| {

@@ -135,10 +135,10 @@ def no_room_for_a_copy(checks, base, work):
 
 # ---- calls that fail ----
 
-def calls_of(command, work, only=None):
+def calls_of(command, work, only=None, calls=CALLS):
     """How many calls of each kind a clean run makes on its files, in the thread that makes most of them, and the files."""
     log = work.with_suffix(".strace")
-    subprocess.run(["strace", "-f", "-qq", "-y", "-s", "0", "-o", log, "-e", "trace=" + ",".join(CALLS), BINARY,
+    subprocess.run(["strace", "-f", "-qq", "-y", "-s", "0", "-o", log, "-e", "trace=" + ",".join(calls), BINARY,
                     *map(str, command)], capture_output=True, check=True)
     times, files = Counter(), set()
     for line in log.read_text(encoding="utf-8", errors="replace").splitlines():
@@ -146,7 +146,7 @@ def calls_of(command, work, only=None):
         if match and match[3].startswith(str(work)) and (only is None or only in match[3]):
             times[match[2], match[1]] += 1
             files.add(match[3])
-    most = {call: max((n for (of, _), n in times.items() if of == call), default=0) for call in CALLS}
+    most = {call: max((n for (of, _), n in times.items() if of == call), default=0) for call in calls}
     return most, sorted(files)
 
 
@@ -154,10 +154,10 @@ def sampled(n):
     return range(1, n + 1) if n <= MOST else sorted({1 + i * (n - 1) // (MOST - 1) for i in range(MOST)})
 
 
-def failing(checks, label, prepare, command, work, after, only=None):
+def failing(checks, label, prepare, command, work, after, only=None, calls=CALLS):
     """Runs a command on fresh copies, each time with one call that fails, and hands what was said to `after`."""
     prepare()
-    most, files = calls_of(command, work, only)
+    most, files = calls_of(command, work, only, calls)
     tried, hit = Counter(), 0
     log = work.with_suffix(".inject")
     for call, n in most.items():
@@ -182,6 +182,22 @@ def failing_rounds(checks, base, work, expected):
         plain_round(checks, short, work, expected)
 
     failing(checks, "a round", lambda: renew(base, work), a_round(work), work, after)
+
+
+def failing_reads(checks, base, work, expected):
+    """What the disk does not give once is read again, and is no damage."""
+    again = []
+
+    def after(short, done):
+        understandable(checks, short, done)
+        again.append("it is looked through again" in done.stderr)
+        checks.check(done.returncode == 0 or not again[-1], f"{short}: it ended with {done.returncode} though it was read again")
+        kept = list((work / "state").glob("graftwarden.db.damaged-*"))
+        checks.same(kept, [], f"{short}: nothing is put back")
+        plain_round(checks, short, work, expected)
+
+    failing(checks, "a read", lambda: renew(base, work), a_round(work), work, after, "state/graftwarden.db", ["pread64"])
+    checks.check(any(again), f"a read: {sum(again)} of {len(again)} failed while the memory was looked through")
 
 
 def failing_copies(checks, base, work):
@@ -272,6 +288,7 @@ def main():
         read_only(checks, base, work, expected)
         no_room_for_a_copy(checks, base, work)
         failing_rounds(checks, base, work, expected)
+        failing_reads(checks, base, work, expected)
         failing_copies(checks, base, work)
         failing_mends(checks, base, work)
         failing_notes(checks, base, work)

@@ -1,4 +1,4 @@
-"""Kills a round, one that takes an answer, and a note, at each of its writing and syncing system calls in turn, and runs it again.
+"""Kills a round, one that mends its memory, one that takes an answer, and a note, at each of its writing and syncing system calls in turn, and runs it again.
 
 A clean run says which calls there are on the nursery's own files; strace must count the same. Each of them is then the
 last thing that a run on a fresh copy gets to before SIGKILL (the call itself is not made). After that an ordinary run must
@@ -24,6 +24,8 @@ CALLS = ["write", "writev", "pwrite64", "pwritev", "fsync", "fdatasync", "ftrunc
          "unlink", "unlinkat", "mkdir", "mkdirat"]
 COPY_OF = "{}/state/backups/.graftwarden.db.part"
 FRIDAY, MONDAY = "2026-08-07", "2026-08-10"
+# To so many bytes the memory is cut off.
+DAMAGED = 20_000
 
 
 def at(day):
@@ -172,7 +174,7 @@ def check_outcome(checks, short, found, expected):
             checks.check(False, f"{short}: {name}: missing {cut(lost)}, too many {cut(more)}")
 
 
-def kill_round(checks, label, base, work, day, with_bytes):
+def kill_round(checks, label, base, work, day, with_bytes, then=lambda short: None):
     command = ["round", "--config", work / "graftwarden.toml", *at(day)]
     renew(base, work)
     graftwarden(*command)
@@ -187,6 +189,7 @@ def kill_round(checks, label, base, work, day, with_bytes):
         again = graftwarden(*command, ok=False)
         if checks.same(again.returncode, 0, f"{short}: the next round; it said {again.stderr[-300:]!r}"):
             check_outcome(checks, short, outcome(work, with_bytes), expected)
+            then(short)
 
     Trial(checks, label, base, work, command).run(after)
     checks.same(sorted(found_after_kills), ["all told and sent", "nothing told", "told and not all sent"],
@@ -251,6 +254,18 @@ def main():
         lay_out(running, MONDAY)
         backed_up(running, MONDAY)
         kill_round(checks, "round", running, work, MONDAY, with_bytes=True)
+
+        damaged = folder / "damaged"
+        shutil.copytree(running, damaged)
+        with open(damaged / "state" / "graftwarden.db", "r+b") as database:
+            database.truncate(DAMAGED)
+
+        def kept_aside(short):
+            kept = [path.stat().st_size for path in (work / "state").glob("graftwarden.db.damaged-*")]
+            left = [path.name for path in (work / "state").iterdir() if path.name.endswith((".part", ".put-back"))]
+            checks.same((kept.count(DAMAGED), left), (1, []), f"{short}: what was damaged is kept once, and nothing is left")
+
+        kill_round(checks, "round that mends", damaged, work, MONDAY, with_bytes=True, then=kept_aside)
 
         answered = folder / "answered"
         shutil.copytree(running, answered)

@@ -1,6 +1,7 @@
 //! The file: made, migrated, refused, copied, rolled back.
 
 use super::*;
+use std::os::unix::fs::PermissionsExt;
 
 /// The schema of this program; raise it with each migration.
 const NEWEST: i64 = 3;
@@ -216,4 +217,40 @@ fn a_file_of_the_first_schema_keeps_its_last_round() {
     });
     assert_eq!(found, (Some(hour(6)), vec![day(20)]));
     assert_eq!(version(folder.path()), NEWEST);
+}
+
+#[test]
+fn a_new_file_is_for_its_owner_only_in_any_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let everybody = std::fs::Permissions::from_mode(0o755);
+    std::fs::set_permissions(folder.path(), everybody).unwrap();
+    let store = Store::open(folder.path()).unwrap();
+    for name in ["graftwarden.db", "graftwarden.db-wal"] {
+        let found = std::fs::metadata(folder.path().join(name)).unwrap();
+        assert_eq!(found.permissions().mode() & 0o777, 0o600, "{name}");
+    }
+    drop(store);
+}
+
+#[test]
+fn a_copy_of_what_another_keeps_for_itself_waits_and_then_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    with(&mut Store::open(folder.path()).unwrap(), |memory| {
+        memory.remember("last", "1")
+    });
+    let other = Connection::open(Store::file_in(folder.path())).unwrap();
+    other.pragma_update(None, "journal_mode", "DELETE").unwrap();
+    other
+        .execute_batch("BEGIN EXCLUSIVE; UPDATE fact SET value = '2' WHERE key = 'last'")
+        .unwrap();
+    let said = Store::copy_within(folder.path(), Duration::ZERO).unwrap_err();
+    assert!(matches!(said, StoreError::Busy), "{said}");
+    // It is let go of while the copy waits.
+    let copying = std::thread::scope(|scope| {
+        let copying = scope.spawn(|| Store::copy_of(folder.path()));
+        other.execute_batch("COMMIT").unwrap();
+        copying.join().unwrap()
+    });
+    let last = with(&mut copying.unwrap(), |memory| memory.fact("last"));
+    assert_eq!(last.as_deref(), Some("2"));
 }

@@ -168,23 +168,84 @@ fn a_journal_that_was_left_is_not_played_back_into_another_file() {
 }
 
 #[test]
-fn a_value_of_the_wrong_kind_is_damage_and_the_second_time_a_backup_is_put_back() {
+fn a_value_that_cannot_be_read_is_told_with_its_row_and_never_puts_a_backup_back() {
     let state = State::new().backed_up("1", 19);
     let mut store = Store::open(state.path()).unwrap();
+    with(&mut store, |memory| {
+        memory.round_done(hour(6), day(18))?;
+        memory.remember("last", "2")
+    });
     store
         .connection
-        .execute_batch("INSERT INTO fact VALUES ('other', CAST(x'ff' AS TEXT))")
+        .execute_batch("INSERT INTO round_on VALUES ('2026-07-17x'); INSERT INTO fact VALUES ('other', CAST(x'ff' AS TEXT))")
         .unwrap();
-    let said = store
-        .settle(|memory: &Memory<'_>| memory.fact("other"))
-        .unwrap_err();
-    assert!(matches!(said, StoreError::DamageMet(_)), "{said}");
+    let (dates, other, left_out) = with(&mut store, |memory| {
+        let found = (memory.rounds_before(day(20))?, memory.fact("other")?);
+        memory.rounds_before(day(20))?;
+        Ok((found.0, found.1, memory.left_out()))
+    });
+    assert_eq!((dates, other), (vec![day(18)], None));
+    let said: Vec<String> = left_out.iter().map(ToString::to_string).collect();
+    let began = [
+        "the program's memory, table round_on: date '2026-07-17x' cannot be read; the row is left out",
+        "the program's memory, table fact: value '\u{fffd}' cannot be read, in the row with key 'other'; the row is left out",
+    ];
+    assert_eq!(said.len(), began.len(), "{said:#?}");
+    for (said, began) in said.iter().zip(began) {
+        assert!(said.starts_with(began), "{said}");
+    }
+    // Where the whole depends on it, it is an error, and one that is met again and again is no damage either.
+    let error = StoreError::from(
+        store
+            .connection
+            .query_row("SELECT CAST(x'ff' AS TEXT)", [], |row| {
+                row.get::<_, String>(0)
+            })
+            .unwrap_err(),
+    );
+    assert!(matches!(error, StoreError::Sql(_)), "{error}");
     drop(store);
     for _ in 0..2 {
-        damage_was_met(state.path(), &said);
+        damage_was_met(state.path(), &error);
     }
-    let (last, found) = state.opens();
-    assert_eq!((last.as_deref(), found.is_some()), (Some("1"), true));
+    assert_eq!(state.opens(), (Some("2".into()), None));
+}
+
+#[test]
+fn a_question_of_ours_that_the_database_does_not_understand_puts_no_backup_back() {
+    let state = State::new().backed_up("1", 19);
+    state.write("2");
+    let store = Store::open(state.path()).unwrap();
+    let error = StoreError::from(
+        store
+            .connection
+            .execute_batch("SELECT no FROM fact")
+            .unwrap_err(),
+    );
+    assert!(matches!(error, StoreError::Sql(_)), "{error}");
+    drop(store);
+    for _ in 0..2 {
+        damage_was_met(state.path(), &error);
+    }
+    assert_eq!(state.opens(), (Some("2".into()), None));
+}
+
+#[test]
+fn a_sound_file_with_other_tables_is_no_memory_of_ours() {
+    for sql in [
+        "DROP TABLE down",
+        "ALTER TABLE letter RENAME COLUMN thread TO other",
+    ] {
+        let state = State::new().backed_up("1", 19);
+        state.write("2");
+        let store = Store::open(state.path()).unwrap();
+        store.connection.execute_batch(sql).unwrap();
+        drop(store);
+        let (last, found) = state.opens();
+        assert_eq!(last.as_deref(), Some("1"));
+        let how = found.unwrap().how;
+        assert_eq!(how, "damaged (its tables are not those of this program)");
+    }
 }
 
 #[test]

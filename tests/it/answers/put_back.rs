@@ -17,7 +17,8 @@ fn mended(nursery: &Nursery, from_backup: bool) -> Sent {
     }
     let ran = nursery.round(NEXT_DAY);
     assert!(
-        ran.err.contains("it was damaged (file is not a database)"),
+        ran.err
+            .contains("it was damaged (what stands in it is something else)"),
         "{ran}"
     );
     // What was confirmed is in force, once, and the mail is not taken again.
