@@ -2,7 +2,7 @@
 //!
 //! `facts` counts, `warmth` keeps the clock, `windows` gives dates, `steps` and `risk` judge them, `spells`, `stall` and
 //! `weather` look at the days themselves and `stretch` at what they do to dates, `assess` does it for a whole site.
-//! `dates` and `ahead` look further than the forecast, `lesson` and `tuned` learn, `undo` takes a record back. Nothing is remembered from one look to
+//! `in_heat` says what a spell does to work, `one_look` what a look decides between, `dates` and `ahead` look further than the forecast, `lesson` and `tuned` learn, `undo` takes a record back. Nothing is remembered from one look to
 //! the next, and nothing is decided here about telling.
 
 mod again;
@@ -12,9 +12,11 @@ mod doubts;
 mod facts;
 mod fit;
 mod if_grafted;
+mod in_heat;
 mod last_graft;
 mod lesson;
 mod notebook;
+mod one_look;
 mod risk;
 mod sisters;
 mod spells;
@@ -35,6 +37,7 @@ pub use ahead::{Deadline, Foreseen, Outlook, foreseen};
 pub use facts::{Fact, Facts, Progress};
 pub use fit::{Against, Fit, Unsure, fit};
 pub use if_grafted::{DayAsked, IfGrafted, StepAsked, best};
+pub use in_heat::{Advice, InHeat, in_heat};
 pub use last_graft::{LastGraft, NoLastGraft};
 pub use lesson::Lesson;
 pub use notebook::Notebook;
@@ -115,23 +118,6 @@ impl BatchCare<'_> {
         self.facts.closed_on().is_none()
             && self.facts.alive() > 0
             && self.steps.last().is_none_or(|s| s.state != State::Done)
-    }
-
-    /// What would have shown that a step's time has come, where its window opens at once by that and nobody has written it
-    /// down, nor any of the work: by these facts of the batch its instructions say to look first.
-    pub fn unseen(&self, step: &StepCare<'_>, facts: &Facts) -> Option<What> {
-        let at_once = &step.step.opens.at_once;
-        let seen = self.plan.reckoning.seen;
-        let first = *at_once.first()?;
-        let known = [at_once, &step.step.brings, &vec![seen, What::OverCallused]]
-            .iter()
-            .any(|words| facts.first(words).is_some());
-        let looked_for = if step.step.say_unseen.is_some() {
-            seen
-        } else {
-            first
-        };
-        (!known).then_some(looked_for)
     }
 
     /// Of how many looked at fewer than half showed what opens a step's window, when that was last seen: by these facts of the

@@ -137,6 +137,13 @@ fn look<'p>(subject: &Subject<'_>, step: &'p Step) -> StepCare<'p> {
         .and_then(|closes| subject.closing(closes, opened));
     let last_graft = last_graft(subject, step, opened);
     let closes_on = closes_on.into_iter().chain(last_graft).min();
+    // What would open after the last safe day waits for the next season: nobody is told of it.
+    let too_late = |opened: &Opened| last_graft.is_some_and(|last| opened.on > last);
+    let (opened, closes_on) = if opened.as_ref().is_some_and(too_late) {
+        (None, None)
+    } else {
+        (opened, closes_on)
+    };
     let progress = progress(subject, step, opened);
     StepCare {
         step,
@@ -153,7 +160,6 @@ fn last_graft(subject: &Subject<'_>, step: &Step, opened: Option<Opened>) -> Opt
     let last = subject
         .last_graft
         .filter(|_| step.brings == [What::Regrafted])?;
-    // A window that opens after it is late from the first: it is not that of next year.
     Some(last.of_season(opened?.on)?.0)
 }
 

@@ -273,7 +273,7 @@ fn due_rows(care: &BatchCare<'_>, outlook: &Outlook<'_>, today: NaiveDate) -> Ve
         vec![
             cut(&care.batch.name, 16),
             standing::warmth(care),
-            step.step.title.clone(),
+            care.task(step),
             if step.progress.done > 0 {
                 format!("{left} of {}", step.progress.of)
             } else {

@@ -6,11 +6,11 @@
 use super::answer::{Answer, ReplyTo, answer};
 use super::cautions;
 use super::chart::{Chart, charts};
+use super::either::{is_instead, is_look, is_one_look, told_instead};
 use super::named::ByName;
 use super::places::is_foreseen;
 use super::sections::{last_section, section};
 use super::small_print::small_print;
-use super::words::names as names_of;
 use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
 use crate::notices::{About, Kind, Notice};
 use crate::nursery::{Person, Record, Workdays};
@@ -204,19 +204,20 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let mut sections = Vec::new();
     let waiting = in_order(notices, context);
     let asked = asked(&waiting, context);
-    let (instead, mut waiting): (Vec<&Notice>, Vec<&Notice>) = waiting
-        .iter()
-        .partition(|n| is_instead(n, &waiting, context));
+    let told = waiting.clone();
+    let mut waiting = waiting;
+    waiting.retain(|n| !is_instead(n, &told, context));
     let leads = waiting.first().copied();
     while let Some(&first) = waiting.first() {
-        let bundle = bundle_of(first, context);
+        let bundle = bundle_of(first, &told, context);
         let (together, rest): (Vec<&Notice>, Vec<&Notice>) = waiting
             .into_iter()
-            .partition(|n| bundle_of(n, context) == bundle);
-        let mut told = section(&together, context);
-        told.paragraphs
-            .extend(told_instead(&together, &instead, context));
-        sections.push(told);
+            .partition(|n| bundle_of(n, &told, context) == bundle);
+        let mut told_section = section(&together, context);
+        told_section
+            .paragraphs
+            .extend(told_instead(&together, &told, context));
+        sections.push(told_section);
         waiting = rest;
     }
     sections.extend(last_section(notices, context));
@@ -242,56 +243,41 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     })
 }
 
-/// Whether a notice tells of work that is to be done in place of what this letter asks of the same batch: nobody has written
-/// down what a look would show, and the one look decides between the two.
-fn is_instead(notice: &Notice, notices: &[&Notice], context: &Context<'_>) -> bool {
-    let (Some(care), Some(step)) = (care_of(notice, context), step_of(notice, context)) else {
-        return false;
-    };
-    let ends = care
-        .limit
-        .and_then(|limit| care.plan.step(&limit.limit.until));
-    let either = ends.is_some_and(|ends| {
-        let rules_out = |what| step.step.opens.unless.contains(what);
-        ends.brings.iter().any(rules_out)
-    });
-    let is_of_batch = |n: &&&Notice| n.kind == Kind::OverCallusRisk && n.about == notice.about;
-    let opened = (notice.kind, notice.by) == (Kind::Opens, Some(By::Heat));
-    opened && either && notices.iter().any(|n| is_of_batch(&n))
-}
-
-/// What may be to do instead with these batches, once for each that is told so.
-fn told_instead(
-    together: &[&Notice],
-    instead: &[&Notice],
-    context: &Context<'_>,
-) -> Option<Paragraph> {
-    if together[0].kind != Kind::OverCallusRisk {
-        return None;
-    }
-    let of = |n: &&&Notice| together.iter().any(|t| t.about == n.about);
-    let theirs: Vec<&&Notice> = instead.iter().filter(of).collect();
-    let said = say(theirs.first()?, context);
-    if theirs.len() == together.len() {
-        return Some(said.to_owned());
-    }
-    let mut names: Vec<&str> = theirs.iter().map(|n| n.about.subject()).collect();
-    names.sort_unstable();
-    Some(format!("{}: {said}", names_of(&names)))
-}
-
-/// The most pressing kind first; within a kind, what closes soonest.
+/// The most pressing kind first; within a kind, what closes soonest; of what one look decides between, the look.
 pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec<&'n Notice> {
-    let mut notices = notices.to_vec();
-    let close = |n: &Notice| step_of(n, context).and_then(|s| s.closes_on);
-    notices.sort_by_key(|n| (n.kind, close(n).unwrap_or(NaiveDate::MAX)));
-    notices
+    let close = |n: &Notice| {
+        let close = step_of(n, context).and_then(|s| s.closes_on);
+        close.unwrap_or(NaiveDate::MAX)
+    };
+    let key = |&notice: &&'n Notice| {
+        if !is_one_look(notice, notices, context) {
+            return (notice.kind, close(notice), false);
+        }
+        let theirs = notices.iter().filter(|n| n.about == notice.about);
+        let theirs = theirs.filter(|n| is_one_look(n, notices, context));
+        let first = theirs.map(|n| (n.kind, close(n))).min();
+        let (kind, day) = first.unwrap_or((notice.kind, close(notice)));
+        (kind, day, !is_look(notice, context))
+    };
+    let mut sorted = notices.to_vec();
+    sorted.sort_by_cached_key(key);
+    sorted
 }
 
 /// What makes notices one section: the kind, the step, which instructions it needs, and by what its day is foreseen.
 type Bundle<'a> = (Kind, bool, &'a str, &'a str, Option<bool>);
 
-fn bundle_of<'a>(notice: &'a Notice, context: &Context<'a>) -> Bundle<'a> {
+fn bundle_of<'a>(notice: &'a Notice, told: &[&Notice], context: &Context<'a>) -> Bundle<'a> {
+    if let Some(care) = care_of(notice, context)
+        && is_one_look(notice, told, context)
+    {
+        let said = if care.is_unlooked() {
+            "nobody"
+        } else {
+            "no lines"
+        };
+        return (Kind::Opens, false, &care.plan.name, said, None);
+    }
     let step = notice.step.as_deref().unwrap_or_default();
     let (kind, urgent, step, say) = match notice.kind {
         // What is late week after week is one reminder, however many steps it is.
@@ -371,7 +357,11 @@ pub fn instructions<'a>(
 
 /// The date from which on the first frost is to be reckoned with, where that is near.
 pub(super) fn frost_near(notice: &Notice, context: &Context<'_>) -> Option<NaiveDate> {
-    let site = notice.about.site()?;
+    frost_of(notice.about.site()?, context)
+}
+
+/// The same of a site.
+pub(super) fn frost_of(site: &str, context: &Context<'_>) -> Option<NaiveDate> {
     let ground = context.grounds.iter().find(|g| g.site.id == site)?;
     ground.frost_near()
 }
@@ -438,6 +428,11 @@ pub(super) fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a
         }
         _ => return None,
     };
+    // Where one look decides between several, that is what is asked for.
+    let one_look = care.one_look();
+    let is_one = one_look.iter().any(|s| s.step.id == step) && !notice.kind.is_of_limit();
+    let look = one_look.iter().find(|s| is_one && care.is_look(s));
+    let step = look.map_or(step, |look| look.step.id.as_str());
     let answerable = !care.step(step)?.step.brings.is_empty();
     answerable.then_some((care.batch.name.as_str(), step))
 }

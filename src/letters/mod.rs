@@ -8,6 +8,7 @@ mod answer;
 pub mod calendar;
 pub mod cautions;
 mod chart;
+mod either;
 pub mod grafting;
 mod html;
 mod letter;

@@ -2,9 +2,11 @@
 
 mod away;
 mod heat;
+mod in_heat;
 mod last_graft;
 mod lists;
 mod looks;
+mod one_look;
 mod risk;
 mod season;
 mod trouble;
@@ -17,6 +19,7 @@ mod written;
 pub use season::season as season_section;
 pub use written::written_since;
 
+use super::either::is_one_look;
 use super::letter::{Context, Row, Section, step_of};
 use super::places::row;
 use crate::care::{BatchCare, Ground};
@@ -24,6 +27,9 @@ use crate::notices::{Digest, Kind, Notice};
 
 /// The section of notices that belong together.
 pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
+    if is_one_look(notices[0], notices, context) {
+        return one_look::one_look(notices, context);
+    }
     match notices[0].kind {
         Kind::Opens => work::opens(notices, context),
         Kind::Sisters => looks::sisters(notices, context),
@@ -71,6 +77,15 @@ pub fn last_section(notices: &[&Notice], context: &Context<'_>) -> Option<Sectio
     });
     let due = due.filter(|due| !due.is_empty())?;
     Some(away::today(due, context))
+}
+
+/// The lists of a walk.
+#[cfg(test)]
+pub fn walk_of(
+    errands: &[crate::notices::Errand],
+    context: &Context<'_>,
+) -> Vec<super::letter::List> {
+    lists::walk(errands, context)
 }
 
 /// The names of the batches, in order.

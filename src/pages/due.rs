@@ -235,7 +235,7 @@ fn line(care: &BatchCare<'_>, step: &StepCare<'_>, occasion: &Occasion<'_>) -> L
     };
     Line {
         mark: pressing(step.state),
-        what: step.step.title.clone(),
+        what: care.task(step),
         more: format!("{}{of} left{since}", count_of(step.left(), "graft")),
         when,
         sure,

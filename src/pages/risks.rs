@@ -173,7 +173,7 @@ fn window(care: &BatchCare<'_>, step: &StepCare<'_>, context: &Context<'_>) -> O
         _ => return None,
     };
     let day = until(care, step, context.outlook, context.today);
-    let said = format!("{}, {word} {day}", step.step.title);
+    let said = format!("{}, {word} {day}", care.task(step));
     Some((danger, step.closes_on?, said))
 }
 

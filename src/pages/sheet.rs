@@ -160,7 +160,7 @@ fn task(care: &BatchCare<'_>, step: &StepCare<'_>, occasion: &Occasion<'_>) -> M
                 }
             }
             td {
-                strong { (step.step.title) }
+                strong { (care.task(step)) }
                 @if !mark.is_empty() { ": " (mark) }
                 small { (count_of(step.left(), "graft")) " left" (by) (time) }
             }

@@ -70,6 +70,9 @@ def told_of_batch(nursery, batch, today, open_told):
             continue
         open_told.setdefault(place, set()).add(day)
         closed = morning.closes(step)
+        # Grafting anew that opens after its last safe day waits for the next season.
+        if step["brings"] == ["regrafted"] and closed and day > closed:
+            continue
         known = morning.unknown(day) == 0
         notices.append({
             "kind": "late" if closed and closed < today else "opens",

@@ -161,8 +161,9 @@ fn grafting_anew_ends_with_it() {
     let dead = |day: i64| season.clone().records(&format!("15 lines, {day} dead 5"));
     assert_eq!(dead(26).step(27, "re-graft"), "open 26..57 record");
     assert_eq!(dead(26).step(58, "re-graft"), "late 26..57 record");
-    // What dies later is late from the first: it waits for the next season.
-    assert_eq!(dead(58).step(60, "re-graft"), "late 58..57 record");
+    // What dies later waits for the next season.
+    assert_eq!(dead(57).step(57, "re-graft"), "closing 57..57 record");
+    assert_eq!(dead(58).step(60, "re-graft"), "ahead -..-");
     // Without years before it has no end.
     let without = maple().records("15 lines, 26 dead 5");
     assert_eq!(without.step(58, "re-graft"), "open 26..- record");

@@ -1,6 +1,6 @@
 //! Before days off and after them.
 
-use super::lists::{coming, errands, hours_of, walk};
+use super::lists::{coming, errands, hours_of, things, walk};
 use crate::letters::letter::{Context, List, Section};
 use crate::letters::words::{count_of, day_near, day_short, list, moment, span};
 use crate::notices::{CatchUp, Errand, LookAhead, SiteSpan, Unsent};
@@ -92,7 +92,7 @@ pub(super) fn catch_up(digest: &CatchUp, context: &Context<'_>) -> Section {
     );
     add("Opened:", errands(&digest.opened, "since", context));
     let since = day_short(digest.since);
-    let things = digest.today.len() as u32;
+    let things = things(&digest.today, context);
     let hours = hours_of(&digest.today, context);
     let work = match things {
         0 => "nothing is due".to_owned(),
@@ -112,7 +112,10 @@ pub(super) fn today(due: &[Errand], context: &Context<'_>) -> Section {
     let hours = hours_of(due, context);
     Section {
         heading: "Today, in the order to walk it".into(),
-        paragraphs: vec![format!("{}{hours}.", count_of(due.len() as u32, "thing"))],
+        paragraphs: vec![format!(
+            "{}{hours}.",
+            count_of(things(due, context), "thing")
+        )],
         lists: walk(due, context),
         ..Section::default()
     }

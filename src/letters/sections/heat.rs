@@ -1,7 +1,7 @@
 //! Heat that hurts unions, its end, and cold that keeps them waiting: with what it does to their dates.
 
-use super::{named, rows_of, site_of};
-use crate::care::{BatchCare, Ground, Level, Stretch, every_spell};
+use super::{in_heat, named, rows_of, site_of};
+use crate::care::{Advice, BatchCare, Ground, Level, Stretch, every_spell};
 use crate::letters::letter::{Context, Section};
 use crate::letters::words::{count_of, list, span};
 use crate::notices::Notice;
@@ -49,6 +49,7 @@ pub(super) fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
     let effect = Effect::of(notice, first, until, context);
     paragraphs.extend(effect.iter().map(|e| e.as_foreseen(over)));
     paragraphs.push(advice.into());
+    paragraphs.extend(not_put_off(notice, context));
     Section {
         heading: format!("{word} at {site}, {words}"),
         subject: format!("{word} {words}: {many} at {site}"),
@@ -56,6 +57,24 @@ pub(super) fn heat_spike(notice: &Notice, context: &Context<'_>) -> Section {
         rows: rows_of(notice, context),
         ..Section::default()
     }
+}
+
+/// What is to be cut in spite of the heat, since it drives callus on.
+fn not_put_off(notice: &Notice, context: &Context<'_>) -> Option<String> {
+    let presses = |care: &&BatchCare<'_>| {
+        let ends = care.limit.and_then(|limit| care.step(&limit.limit.until));
+        let heat = ends.and_then(|step| in_heat::of_step(care, step, context));
+        heat.is_some_and(|heat| heat.advice == Advice::NotPutOff)
+    };
+    let pressing: Vec<&BatchCare<'_>> = named(notice, context).filter(presses).collect();
+    let limit = pressing.first()?.limit?.limit;
+    let work = &pressing[0].plan.step(&limit.until)?.title;
+    let names: Vec<String> = pressing.iter().map(|c| c.batch.name.clone()).collect();
+    Some(format!(
+        "Not to be put off for it, for {} runs on the faster: {work} {}, early in the morning, where lines show on both sides.",
+        limit.title,
+        list(&names)
+    ))
 }
 
 /// A spell that was told is over: one line, with what it has done.

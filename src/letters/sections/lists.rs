@@ -1,6 +1,7 @@
 //! Lists of what is to be done, by step or in the order in which one walks.
 
-use crate::care::BatchCare;
+use super::in_heat;
+use crate::care::{Advice, BatchCare};
 use crate::letters::letter::{Context, List};
 use crate::letters::words::{about, capital, count_of, crew_time, day_near, names};
 use crate::notices::{Coming, Errand, Notice};
@@ -33,11 +34,12 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
         let Some(care) = context.named.get(&errand.batch) else {
             continue;
         };
-        let head = format!(
-            "{}, {}",
-            title_of(care, &errand.step),
-            place_of(care, context)
+        let step = care.step(&errand.step);
+        let task = step.map_or_else(
+            || title_of(care, &errand.step).to_owned(),
+            |step| care.task(step),
         );
+        let head = format!("{task}, {}", place_of(care, context));
         let tail = format!("{word} {}", day_near(errand.on, context.today));
         join(&mut lines, head, tail, &errand.batch);
     }
@@ -133,13 +135,19 @@ pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
             let lines = Vec::new();
             lists.push(List { title, lines });
         }
+        let line = if !is_of_one_look(care, errand) {
+            let same_walk = follows_a_look(care, errand, &errands[..at]);
+            errand_line(care, errand, same_walk, context)
+        } else if at == first_of_one_look(care, errands) {
+            one_look_line(care, errands, context)
+        } else {
+            continue;
+        };
         written += 1;
         if written <= LONGEST
             && let Some(list) = lists.last_mut()
         {
-            let same_walk = follows_a_look(care, errand, &errands[..at]);
-            list.lines
-                .push(errand_line(care, errand, same_walk, context));
+            list.lines.push(line);
         }
     }
     lists.retain(|list| !list.lines.is_empty());
@@ -151,6 +159,64 @@ pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
             .push(format!("and {more} more: graftwarden due shows all"));
     }
     lists
+}
+
+/// Whether an errand is one of several between which one look decides: on the same grafts they are one thing to do.
+fn is_of_one_look(care: &BatchCare<'_>, errand: &Errand) -> bool {
+    care.one_look().iter().any(|s| s.step.id == errand.step)
+}
+
+/// Where the first of them stands.
+fn first_of_one_look(care: &BatchCare<'_>, errands: &[Errand]) -> usize {
+    let theirs = |e: &Errand| e.batch == care.batch.name && is_of_one_look(care, e);
+    errands.iter().position(theirs).unwrap_or_default()
+}
+
+/// How many things there are to do.
+pub(super) fn things(errands: &[Errand], context: &Context<'_>) -> u32 {
+    let counts = |(at, errand): (usize, &Errand)| {
+        let care = context.named.get(&errand.batch);
+        care.is_none_or(|care| {
+            !is_of_one_look(care, errand) || at == first_of_one_look(care, errands)
+        })
+    };
+    errands
+        .iter()
+        .enumerate()
+        .filter(|&one| counts(one))
+        .count() as u32
+}
+
+/// "C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.2 h, by Tue 18 Aug".
+fn one_look_line(care: &BatchCare<'_>, errands: &[Errand], context: &Context<'_>) -> String {
+    let theirs = |e: &&Errand| e.batch == care.batch.name && is_of_one_look(care, e);
+    let minutes = errands.iter().filter(theirs);
+    let minutes: f64 = minutes.filter_map(|e| work_of(care, e).1).sum();
+    let time = match minutes {
+        0.0 => String::new(),
+        minutes => format!(", {}", crew_time(minutes)),
+    };
+    let first = errands.iter().filter(theirs).map(|e| e.on).min();
+    let titles: Vec<&str> = care.after_a_look().map(|s| s.step.title.as_str()).collect();
+    let titles = match titles.as_slice() {
+        [first @ .., last] => format!("{} or {last}", first.join(", ")),
+        [] => String::new(),
+    };
+    format!(
+        "{} look first, then as it shows: {titles}, {}{time}{}",
+        care.batch.name,
+        count_of(care.facts.alive(), "graft"),
+        by(first.unwrap_or(NaiveDate::MAX), context)
+    )
+}
+
+/// ", by Tue 18 Aug", ", late since Tue 18 Aug"; empty where it has no end.
+fn by(day: NaiveDate, context: &Context<'_>) -> String {
+    match day {
+        NaiveDate::MAX => String::new(),
+        day if day < context.today => format!(", late since {}", day_near(day, context.today)),
+        day => format!(", by {}", day_near(day, context.today)),
+    }
 }
 
 /// Whether an errand before it is the look that shows where this work is to be done: a crew does both in one walk.
@@ -181,10 +247,27 @@ fn errand_line(
 ) -> String {
     let (left, minutes) = work_of(care, errand);
     let time = minutes.map_or_else(String::new, |m| format!(", {}", crew_time(m)));
-    let until = match errand.on {
-        NaiveDate::MAX => String::new(),
-        day if day < context.today => format!(", late since {}", day_near(day, context.today)),
-        day => format!(", by {}", day_near(day, context.today)),
+    let until = by(errand.on, context);
+    let heat = care
+        .step(&errand.step)
+        .and_then(|step| in_heat::of_step(care, step, context));
+    let until = match heat.map(|heat| heat.advice) {
+        Some(Advice::After(day)) => {
+            format!(
+                "{until}, not in the heat: from {} on",
+                day_near(day, context.today)
+            )
+        }
+        Some(Advice::Ease(day)) => {
+            format!(
+                "{until}, in the heat only eased: off from {} on",
+                day_near(day, context.today)
+            )
+        }
+        Some(Advice::NotPutOff | Advice::EarlyInTheDay) => {
+            format!("{until}, early in the morning for the heat")
+        }
+        None => until,
     };
     let (batch, title) = (&errand.batch, title_of(care, &errand.step));
     if same_walk {
@@ -194,14 +277,7 @@ fn errand_line(
     if step.is_some_and(|step| !care.knows_how_many(step)) {
         return format!("{batch} {title} where dead{until}");
     }
-    // Nobody has written down what would show that its time has come.
-    let blind =
-        step.is_some_and(|s| s.step.say_unseen.is_some() && care.unseen(s, &care.facts).is_some());
-    let title = if blind {
-        format!("look first, then {title}")
-    } else {
-        title.to_owned()
-    };
+    let title = step.map_or_else(|| title.to_owned(), |step| care.task(step));
     let grafts = count_of(left, "graft");
     format!("{batch} {title}, {grafts}{time}{until}")
 }

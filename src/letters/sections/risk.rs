@@ -1,6 +1,6 @@
 //! The risk of over-callusing, the question after it, over-callusing that was seen, and risks that are over.
 
-use super::site_of;
+use super::{in_heat, site_of};
 use crate::care::{BatchCare, Stretch};
 use crate::letters::letter::{Context, Section, care_of, is_done};
 use crate::letters::places::{
@@ -56,6 +56,7 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
         ]
         .into_iter()
         .flatten()
+        .chain(in_heat::said(notices, context))
         .collect(),
         rows: rows(notices, context),
         ..Section::default()
@@ -164,9 +165,11 @@ pub(super) fn question(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        paragraphs: vec![format!(
+        paragraphs: std::iter::once(format!(
             "{these} past the warmth at which {risk} becomes a risk. If the work is done, write it down with its date; if not, look today."
-        )],
+        ))
+        .chain(in_heat::said(notices, context))
+        .collect(),
         places: undated(places),
         rows: rows(notices, context),
         ..Section::default()
@@ -211,6 +214,7 @@ pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Secti
         ]
         .into_iter()
         .flatten()
+        .chain(in_heat::said(notices, context))
         .collect(),
         places: undated(places),
         rows: rows(notices, context),

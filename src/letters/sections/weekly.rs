@@ -1,12 +1,12 @@
 //! The weekly letter: all is well, or what is not, and the fortnight to come.
 
 use super::away::weather;
-use super::lists::{coming, hours_of};
+use super::lists::{coming, hours_of, things};
 use crate::care::{DayLoad, FORTNIGHT, IfGrafted};
 use crate::letters::grafting::advice;
 use crate::letters::letter::{Context, List, Section};
 use crate::letters::words::{count_of, day_near, from_to, grouped, span};
-use crate::notices::Weekly;
+use crate::notices::{Errand, Weekly};
 use crate::units::Celsius;
 use chrono::NaiveDate;
 
@@ -58,7 +58,7 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
     lists.retain(|list| !list.lines.is_empty());
     Section {
         heading: word.into(),
-        subject: format!("{word}: {batches}, {}", due(digest)),
+        subject: format!("{word}: {batches}, {}", due(digest, context)),
         paragraphs,
         lists,
         ..Section::default()
@@ -106,12 +106,14 @@ fn grafting(digest: &Weekly, context: &Context<'_>) -> Vec<String> {
     digest.grafting.iter().filter_map(sentence).collect()
 }
 
-fn due(digest: &Weekly) -> String {
-    let late = match digest.late {
+fn due(digest: &Weekly, context: &Context<'_>) -> String {
+    let late = digest.due.iter().filter(|e| e.on < context.today);
+    let late: Vec<Errand> = late.cloned().collect();
+    let late = match things(&late, context) {
         0 => String::new(),
         n => format!(", {n} of them late"),
     };
-    match digest.due.len() as u32 {
+    match things(&digest.due, context) {
         0 => "nothing is due".to_owned(),
         n => format!("{} due{late}", count_of(n, "thing")),
     }
@@ -126,7 +128,7 @@ fn standing(digest: &Weekly, context: &Context<'_>) -> String {
             count_of(n, "batch"),
             count_of(digest.grafts, "graft"),
             if n == 1 { "is" } else { "are" },
-            due(digest),
+            due(digest, context),
             hours_of(&digest.due, context)
         ),
     };

@@ -32,6 +32,7 @@ pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Secti
     if let (Some(when), Some(last)) = (comes(notices, context), paragraphs.last_mut()) {
         let _ = write!(last, " By what is known now it comes {when}.");
     }
+    paragraphs.extend(notices.iter().filter_map(|n| risk_stands(n, context)));
     Section {
         heading: format!("No longer due: {title}"),
         subject: format!(
@@ -42,6 +43,44 @@ pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Secti
         paragraphs,
         ..Section::default()
     }
+}
+
+/// The work that ends a limit is not due, and the limit is there all the same: who looks next, and by when.
+fn risk_stands(notice: &Notice, context: &Context<'_>) -> Option<String> {
+    let care = care_of(notice, context)?;
+    let limit = care.limit.filter(|limit| limit.running)?;
+    if Some(&limit.limit.until) != notice.step.as_ref() {
+        return None;
+    }
+    let (name, today) = (&care.batch.name, context.today);
+    let by = context.outlook.act_before_limit(care);
+    let when = by.map_or_else(String::new, |by| {
+        let about = if by.foreseen.is_some() { "about " } else { "" };
+        let word = if by.on < today { "since" } else { "by" };
+        format!(", {word} {about}{}", day_near(by.on, today))
+    });
+    // The next look of the plan, no later than on the last working day before the limit, and today where none is left.
+    let turns = care.steps.iter().filter_map(|step| step.turn);
+    let turn = turns.filter_map(|turn| context.workdays.first_from(turn.opened.on.max(today)));
+    let last = by.map(|by| {
+        let before = by.on.pred_opt().unwrap_or(by.on);
+        context.workdays.last_within(today, before).unwrap_or(today)
+    });
+    let look = turn.chain(last).min().unwrap_or(today);
+    let rule = care.plan.reckoning;
+    let mut records = context.records.iter().rev();
+    let looked = records.find(|record| {
+        record.is_about(&care.batch) && [rule.seen, rule.unseen].contains(&counts_as(record))
+    });
+    let who = match looked.map(|record| record.by.as_str()) {
+        Some(by) if !by.is_empty() => format!("{by}, who looked last, or whoever is at hand"),
+        _ => "whoever is at hand".to_owned(),
+    };
+    Some(format!(
+        "The risk of {} of {name} stands{when}: {who} looks again by {}, and heads back what shows lines on both sides.",
+        limit.limit.title,
+        day_near(look, today)
+    ))
 }
 
 /// What closed the window again, as far as that is known.

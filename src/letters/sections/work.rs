@@ -1,32 +1,38 @@
 //! Work to be done: windows that opened, ran out, or are not open after all.
 
+use super::in_heat;
 use super::lists::told;
 use super::title;
 use crate::care::By;
-use crate::letters::letter::{Context, List, Section, frost_near, say, step_of};
+use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
 use crate::letters::places::{at_their_days, is_foreseen, places, places_named, rows, totals};
 use crate::letters::words::{capital, day_near, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
 
-/// What is to be done, as a heading says it: "head back", and "look first, then head back" where nobody has written down what
-/// it waits for.
+/// What is to be done, as a heading says it.
 fn task(notice: &Notice, context: &Context<'_>) -> String {
-    let title = title(notice, context);
-    let unseen = step_of(notice, context).and_then(|s| s.step.say_unseen.as_deref());
-    if unseen == Some(say(notice, context)) {
-        format!("look first, then {title}")
-    } else {
-        title.to_owned()
-    }
+    let known = care_of(notice, context).zip(step_of(notice, context));
+    known.map_or_else(
+        || title(notice, context).to_owned(),
+        |(care, step)| care.task(step),
+    )
 }
 
 pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     let task = task(notices[0], context);
     let looks = task != title(notices[0], context);
-    let now = if looks { task } else { format!("{task} now") };
+    let now = match in_heat::waits_until(notices, context) {
+        Some(day) => format!(
+            "{task} after the heat, from {}",
+            day_near(day, context.today)
+        ),
+        None if looks => task,
+        None => format!("{task} now"),
+    };
     let places = places(notices, context);
-    let mut paragraphs = vec![say(notices[0], context).to_owned()];
+    let mut paragraphs = in_heat::said(notices, context);
+    paragraphs.push(say(notices[0], context).to_owned());
     paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
     Section {
@@ -63,7 +69,10 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
             places_named(&places),
             totals(&places)
         ),
-        paragraphs: vec![format!("{when} {}", say(notices[0], context))],
+        paragraphs: in_heat::said(notices, context)
+            .into_iter()
+            .chain([format!("{when} {}", say(notices[0], context))])
+            .collect(),
         places,
         rows: rows(notices, context),
         ..Section::default()
@@ -114,7 +123,7 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
     let places = places(notices, context);
     let step = step_of(notices[0], context);
     // A graft made too late in the year is lost; all other work is better late than never.
-    let paragraphs = if step.is_some_and(|s| s.step.brings == [What::Regrafted]) {
+    let mut paragraphs = if step.is_some_and(|s| s.step.brings == [What::Regrafted]) {
         vec!["The last day for this has passed. Done before it? Write it down with its date. What is not done: leave the stock unheaded for next season, and write down lost with the number if you give it up.".into()]
     } else {
         vec![
@@ -122,6 +131,7 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
             say(notices[0], context).to_owned(),
         ]
     };
+    paragraphs.splice(1..1, in_heat::said(notices, context));
     Section {
         heading: format!("Late: {task}"),
         subject: format!(

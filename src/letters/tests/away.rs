@@ -106,8 +106,9 @@ fn on_monday() {
     Jul.
 
     Opened:
-      head back, block C: C-14, C-15, since Sun 19 Jul
-      head back, block A: A-2, since Sat 18 Jul
+      look first, then head back, block C: C-14, C-15, since Sun 19
+      Jul
+      look first, then head back, block A: A-2, since Sat 18 Jul
 
     LOOK FIRST, THEN HEAD BACK
       Block A: 1 batch, 1 graft, by Tue 21 Jul
@@ -225,21 +226,30 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     grafts)' to jory@alderfold.example (given up).
 
     Opened:
-      head back, block C: C-14, C-15, since Sat 18 Jul
-      head back, block A: A-2, since Sat 18 Jul
+      look first, then head back, block C: C-14, C-15, since Sat 18
+      Jul
+      look first, then head back, block A: A-2, since Sat 18 Jul
 
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
+    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
       Block A: 1 batch, 1 graft, by Mon 20 Jul
 
-    It closes today. Look at 10 trees or 5 in 100, whichever is more,
-    across the rows, strongest stocks first. Look at both sides of the
-    cut. Write down lines (or how many show: lines 3/10) or no-lines.
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
+
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
+
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
 
       A-2  1 graft  by Mon 20 Jul
            Osakazuki: 20.6 standard days, 310 °C·d
 
     LOOK FIRST, THEN HEAD BACK
-      Block A: 1 batch, 1 graft, by Mon 20 Jul
       Block C: 2 batches, 310 grafts, by Tue 21 Jul
 
     Nobody has written down lines yet: look first, and head back only
@@ -247,13 +257,9 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     Cutting blind starves the callus and spoils the stock for
     re-grafting.
 
-    Opened by warmth: 18.1 to 19.1 standard days since grafting,
-    reached on Sat 18 Jul.
+    Opened by warmth: 18.1 standard days since grafting, reached on
+    Sat 18 Jul.
 
-    Block A
-      A-2      1 graft  by Mon 20 Jul
-            Osakazuki: 20.6 standard days, 310 °C·d
-    Block C
       C-14  100 grafts  by Tue 21 Jul
             Osakazuki: 19.6 standard days, 295 °C·d
       C-15  210 grafts  by Tue 21 Jul
@@ -351,29 +357,25 @@ fn the_eve_and_the_last_working_day() {
 
     = = =
 
-    Block C: last working day: look for callus lines (2 batches, 310 grafts), and 1 more thing
+    Block C: nobody has looked yet, look first (2 batches, 310 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
+    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
       Block C: 2 batches, 310 grafts, by Wed 22 Jul
 
-    It closes today. Look at 10 trees or 5 in 100, whichever is more,
-    across the rows, strongest stocks first. Look at both sides of the
-    cut. Write down lines (or how many show: lines 3/10) or no-lines.
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
 
-      C-14  100 grafts  by Wed 22 Jul
-            Osakazuki: 20.0 standard days, 300 °C·d
-      C-15  210 grafts  by Wed 22 Jul
-            Bloodgood: 20.0 standard days, 300 °C·d
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
 
-    LAST WORKING DAY: LOOK FIRST, THEN HEAD BACK
-      Block C: 2 batches, 310 grafts, by Wed 22 Jul
-
-    It closes today. Nobody has written down lines yet: look first,
-    and head back only trees that show lines on both sides, by
-    two-thirds, evenly. Cutting blind starves the callus and spoils
-    the stock for re-grafting.
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
 
       C-14  100 grafts  by Wed 22 Jul
             Osakazuki: 20.0 standard days, 300 °C·d

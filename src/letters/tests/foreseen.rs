@@ -90,30 +90,25 @@ fn at_risk_and_closing_roughly() {
     Dates are what warmth suggests; the eye decides.
     ");
     insta::assert_snapshot!(letter(&rough, 21, Kind::LastCall), @r"
-    Block C: last working day: look for callus lines (2 batches, 310 grafts), and 1 more thing
+    Block C: nobody has looked yet, look first (2 batches, 310 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
-      Block C: 2 batches, 310 grafts, by about Wed 22 Jul
+    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
+      Block C: 2 batches, 310 grafts, by roughly Wed 22 Jul
 
-    If it stays as warm as of late, it may close today. Look at 10
-    trees or 5 in 100, whichever is more, across the rows, strongest
-    stocks first. Look at both sides of the cut. Write down lines (or
-    how many show: lines 3/10) or no-lines.
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
 
-      C-14  100 grafts  by about Wed 22 Jul
-            Osakazuki: 20.0 standard days, 300 °C·d
-      C-15  210 grafts  by about Wed 22 Jul
-            Bloodgood: 20.0 standard days, 300 °C·d
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
 
-    LAST WORKING DAY: LOOK FIRST, THEN HEAD BACK
-      Block C: 2 batches, 310 grafts, by about Wed 22 Jul
-
-    If it stays as warm as of late, it may close today. Nobody has
-    written down lines yet: look first, and head back only trees that
-    show lines on both sides, by two-thirds, evenly. Cutting blind
-    starves the callus and spoils the stock for re-grafting.
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
 
       C-14  100 grafts  by about Wed 22 Jul
             Osakazuki: 20.0 standard days, 300 °C·d

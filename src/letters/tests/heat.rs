@@ -73,6 +73,10 @@ fn very_hot_and_on() {
     Look at the strongest stocks first. Take off no tape and bare no
     trunks in this heat; water, and shade where you can.
 
+    Not to be put off for it, for over-callusing runs on the faster:
+    head back C-15 and D-1, early in the morning, where lines show on
+    both sides.
+
     Block C
       C-14  100 grafts
             Osakazuki: 19.0 standard days, 285 °C·d
@@ -191,39 +195,30 @@ fn in_the_measures_of_the_us() {
     Dates are what warmth suggests; the eye decides.
     ");
     insta::assert_snapshot!(write(Kind::Opens), @r"
-    Blocks C and D: look for callus lines now (2 batches, 200 grafts), and 1 more thing
+    Blocks C and D: nobody has looked yet, look first (2 batches, 200 grafts)
 
     Alder Fold Nursery, Monday 20 July 2026
 
-    LOOK FOR CALLUS LINES NOW
+    NOBODY HAS LOOKED YET: LOOK FIRST
       Block C: 1 batch, 100 grafts, by Wed 22 Jul
       Block D: 1 batch, 100 grafts, by Wed 22 Jul
+
+    Head back: The heat foretold for Tue 21 - Wed 22 Jul (up to 95 °F)
+    lasts as long as there is time for this: do it before it, or early
+    in the morning, and shade what is bared.
+
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
     lines (or how many show: lines 3/10) or no-lines.
 
-    Opened by warmth: 14.0 standard days since grafting, reached on
-    Wed 15 Jul.
-
-    Block C
-      C-15  100 grafts  by Wed 22 Jul
-            18.0 standard days, 486 °F·d
-    Block D
-      D-1   100 grafts  by Wed 22 Jul
-            Osakazuki: 18.0 standard days, 486 °F·d
-
-    LOOK FIRST, THEN HEAD BACK
-      Block C: 1 batch, 100 grafts, by Wed 22 Jul
-      Block D: 1 batch, 100 grafts, by Wed 22 Jul
-
-    Nobody has written down lines yet: look first, and head back only
-    trees that show lines on both sides, by two-thirds, evenly.
-    Cutting blind starves the callus and spoils the stock for
-    re-grafting.
-
-    Opened by warmth: 18.0 standard days since grafting, reached on
-    Sun 19 Jul.
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
 
     Block C
       C-15  100 grafts  by Wed 22 Jul

@@ -112,6 +112,12 @@ fn at_risk_today_and_at_risk_since() {
     then. Where lines show on both sides, head back; where none are
     seen, do not cut, look again.
 
+    Nobody has written down lines yet: look first, and re-graft only
+    where the scion is dead or shows no callus on either side: leave
+    the stock unheaded, and graft on the opposite side, 5 to 10 cm
+    lower, if the bark still slips. Write down regrafted with the
+    number; they become a batch of their own.
+
       C-14  100 grafts  since Sat 25 Jul
             Osakazuki: 26.0 standard days, 390 °C·d
 
@@ -147,6 +153,12 @@ fn done_but_not_written_down() {
     These batches are past the warmth at which over-callusing becomes
     a risk. If the work is done, write it down with its date; if not,
     look today.
+
+    Nobody has written down lines yet: look first, and re-graft only
+    where the scion is dead or shows no callus on either side: leave
+    the stock unheaded, and graft on the opposite side, 5 to 10 cm
+    lower, if the bark still slips. Write down regrafted with the
+    number; they become a batch of their own.
 
     Block A
       A-2      1 graft  since Fri 24 Jul

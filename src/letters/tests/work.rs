@@ -334,7 +334,7 @@ fn everything_at_once() {
     notices.extend(news(&season, 29, &ledger, &[]));
     let seasons = std::slice::from_ref(&season);
     insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r"
-    Block C: head back, done but not written down? (1 batch, 100 grafts), and 3 more things
+    Block C: head back, done but not written down? (1 batch, 100 grafts), and 1 more thing
 
     Alder Fold Nursery, Thursday 30 July 2026
 
@@ -345,58 +345,36 @@ fn everything_at_once() {
     risk. If the work is done, write it down with its date; if not,
     look today.
 
-    Only where the scion is dead or shows no callus on either side:
-    leave the stock unheaded and re-graft on the opposite side, 5 to
-    10 cm lower, if the bark still slips. Write down regrafted with
-    the number; they become a batch of their own.
-
       C-14  100 grafts  since Sat 25 Jul
             Osakazuki: 28.0 standard days, 420 °C·d
 
-    LATE: LOOK FOR CALLUS LINES
+    NOBODY HAS LOOKED YET: LOOK FIRST
       Block C: 1 batch, 100 grafts, was due by Wed 22 Jul
 
-    The time for this has run out and it is not all written down.
-    Done? Write it down with its date. Not done? It is still worth
-    doing: look first.
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
     lines (or how many show: lines 3/10) or no-lines.
 
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
+      Tape off and tie in: Take the tape off only where callus shows
+      on both sides and the scion is firm; tie that to the stock.
+      Elsewhere slit the tape opposite the scion, rebind loosely,
+      write down tape-eased, and look again in five mild days. Not
+      before strong wind or heavy rain, and no bare trunks when 35 °C
+      is forecast.
+      Re-graft only where the scion is dead or shows no callus on
+      either side: leave the stock unheaded, and graft on the opposite
+      side, 5 to 10 cm lower, if the bark still slips. Write down
+      regrafted with the number; they become a batch of their own.
+
       C-14  100 grafts  was due Wed 22 Jul
-            Osakazuki: 28.0 standard days, 420 °C·d
-
-    LATE: LOOK FIRST, THEN HEAD BACK
-      Block C: 1 batch, 100 grafts, was due by Wed 22 Jul
-
-    The time for this has run out and it is not all written down.
-    Done? Write it down with its date. Not done? It is still worth
-    doing: look first.
-
-    Nobody has written down lines yet: look first, and head back only
-    trees that show lines on both sides, by two-thirds, evenly.
-    Cutting blind starves the callus and spoils the stock for
-    re-grafting.
-
-      C-14  100 grafts  was due Wed 22 Jul
-            Osakazuki: 28.0 standard days, 420 °C·d
-
-    LATE: TAPE OFF AND TIE IN
-      Block C: 1 batch, 100 grafts, was due by Wed 29 Jul
-
-    The time for this has run out and it is not all written down.
-    Done? Write it down with its date. Not done? It is still worth
-    doing: look first.
-
-    Callus on both sides and scion firm: tape off, tie the scion to
-    the stock, and head back a second time at the same visit if seven
-    mild days have passed since the first. Otherwise slit the tape
-    opposite the scion, rebind loosely, write down tape-eased, and
-    look again in five mild days. Not before strong wind or heavy
-    rain, and no bare trunks when 35 °C is forecast.
-
-      C-14  100 grafts  was due Wed 29 Jul
             Osakazuki: 28.0 standard days, 420 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the

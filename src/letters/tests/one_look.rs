@@ -1,0 +1,152 @@
+//! Letters of batches at which nobody has looked, or where no lines were seen.
+
+use super::*;
+use crate::care::tests::season::{maple, weekdays};
+
+#[test]
+fn nobody_has_looked_when_the_tape_is_due() {
+    insta::assert_snapshot!(letter(&maple(), 22, Kind::Opens), @r"
+    Block C: nobody has looked yet, look first (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Thursday 23 July 2026
+
+    NOBODY HAS LOOKED YET: LOOK FIRST
+      Block C: 1 batch, 100 grafts, by Wed 29 Jul
+
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
+
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
+
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
+      Tape off and tie in: Take the tape off only where callus shows
+      on both sides and the scion is firm; tie that to the stock.
+      Elsewhere slit the tape opposite the scion, rebind loosely,
+      write down tape-eased, and look again in five mild days. Not
+      before strong wind or heavy rain, and no bare trunks when 35 °C
+      is forecast.
+
+      C-14  100 grafts  by Wed 29 Jul
+            Osakazuki: 21.0 standard days, 315 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (tape-off), or as here:
+    graftwarden note C-14 tape-off
+
+    -- 
+    Temperatures at home: 21 days measured by the logger, known to Wed
+    22 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn all_of_it_after_days_off_is_one_thing_to_do() {
+    // Nobody was told anything before: three windows are late or open on the same day.
+    let season = maple();
+    let mut notices = news(&season, 22, &Ledger::default(), &[]);
+    notices.retain(|n| matches!(n.kind, Kind::Opens | Kind::Late | Kind::LastCall));
+    let told: Vec<&str> = notices.iter().filter_map(|n| n.step.as_deref()).collect();
+    assert_eq!(told, ["tape-off", "callus-check", "head-back"]);
+    let seasons = std::slice::from_ref(&season);
+    let units = Units::Metric;
+    let morning = Morning {
+        seasons,
+        n: 22,
+        units,
+    };
+    let headings = morning.look_at(&notices, None, |letter, _| {
+        let headings = letter.sections.iter().map(|s| s.heading.clone());
+        (
+            headings.collect::<Vec<_>>(),
+            letter.asked.clone().unwrap().step,
+        )
+    });
+    let heading = vec!["Nobody has looked yet: look first".to_owned()];
+    assert_eq!(headings, (heading, "callus-check".to_owned()));
+}
+
+#[test]
+fn no_lines_seen_and_time_to_graft_anew() {
+    let season = maple().records("22 no-lines");
+    insta::assert_snapshot!(letter(&season, 25, Kind::Opens), @r"
+    Block C: no lines written down yet, look first (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Sunday 26 July 2026
+
+    NO LINES WRITTEN DOWN YET: LOOK FIRST
+      Block C: 1 batch, 100 grafts
+
+    What is to be done here depends on what you find now.
+
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
+
+    What may be found, and what to do then:
+      Tape off and tie in: Callus on both sides and scion firm: tape
+      off, tie the scion to the stock, and head back a second time at
+      the same visit if seven mild days have passed since the first.
+      Otherwise slit the tape opposite the scion, rebind loosely,
+      write down tape-eased, and look again in five mild days. Not
+      before strong wind or heavy rain, and no bare trunks when 35 °C
+      is forecast.
+      Re-graft only where the scion is dead or shows no callus on
+      either side: leave the stock unheaded, and graft on the opposite
+      side, 5 to 10 cm lower, if the bark still slips. Write down
+      regrafted with the number; they become a batch of their own.
+
+      C-14  100 grafts
+            Osakazuki: 24.0 standard days, 360 °C·d
+
+    Cut with care: sharp knife, away from the body; guard on the
+    holding hand; eyes protected; mind tops that fall; not alone.
+    Disinfect between stocks. Not in lightning, and not before a
+    sprayed block may be entered. Local rules and qualified advice
+    come first.
+
+    Done? Write it in the field records (regrafted), or as here:
+    graftwarden note C-14 regrafted
+
+    -- 
+    Temperatures at home: 24 days measured by the logger, known to Sat
+    25 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}
+
+#[test]
+fn todays_list_has_one_job_for_the_same_grafts() {
+    let season = maple().but(|s| s.workdays = weekdays());
+    let errands: Vec<crate::notices::Errand> =
+        ["callus-check", "head-back", "tape-off", "re-graft"]
+            .map(|step| crate::notices::Errand {
+                batch: "C-14".into(),
+                step: step.into(),
+                on: season.day(if step == "tape-off" { 28 } else { 35 }),
+            })
+            .into();
+    let lines = seen_by(&season, 25, |context| {
+        let lists = crate::letters::sections::walk_of(&errands, context);
+        lists
+            .iter()
+            .flat_map(|l| l.lines.clone())
+            .collect::<Vec<_>>()
+    });
+    insta::assert_snapshot!(lines.join("\n"), @"C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.1 h, by Wed 29 Jul");
+}
