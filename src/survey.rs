@@ -2,7 +2,9 @@
 //!
 //! Rounds decide from it, `due` shows it. It reads the store and hands the pure core its values; it writes nothing.
 
-use crate::care::{BatchCare, Ground, Group, Learn, Lessons, Moment, Notebook, Tuned, assess};
+use crate::care::{
+    BatchCare, Ground, Group, Learn, Lessons, Moment, Notebook, Tuned, assess, takes_back_nothing,
+};
 use crate::config::{Config, SiteConfig};
 use crate::days::{PastYears, Rules, Series};
 use crate::nursery::{Batch, Plan, Record};
@@ -139,6 +141,10 @@ pub fn survey<T>(
         }
     }
     let today = when.at(config.zone).today;
+    let blocks = book.missed_in_blocks(today).into_iter();
+    problems.extend(
+        blocks.map(|(block, missed)| takes_back_nothing(&format!("block {block}"), missed)),
+    );
     problems.extend(unknown_targets(&records, &batches, &cares, today));
     problems.extend(memory.left_out());
     Ok(look(Survey {

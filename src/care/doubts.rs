@@ -1,8 +1,9 @@
-//! What is doubtful in the field records of one batch: dates before the grafting, and counts above what is there.
+//! What is doubtful in the field records of one batch: dates before the grafting, retractions that take back nothing, and
+//! counts above what is there.
 //!
 //! Nothing is clipped or mended; the grower is told.
 
-use super::facts::{Fact, Facts};
+use super::facts::{Fact, Facts, Missed};
 use crate::nursery::{Batch, Count, Plan, Record, What};
 use crate::problem::Problem;
 
@@ -19,6 +20,22 @@ pub(super) fn before_grafting(batch: &Batch, record: &Record) -> Problem {
         "it is not used",
         "mend its date, or grafted_on in the register",
     )
+}
+
+/// A `retract` of a batch or a block before which nothing of its word was written down.
+pub fn takes_back_nothing(of: &str, missed: Missed) -> Problem {
+    let Missed { date, what, .. } = missed;
+    let what = what.name();
+    let kind = of.split(' ').next().unwrap_or_default();
+    Problem::new(
+        format!("field record of {of}: retract of {what} on {date}"),
+        format!("no {what} of that day or before was written down of this {kind} before it"),
+        "it takes back nothing, nor what is written down after it",
+        "see its date and its word; a retract is written after the record that it takes back",
+    )
+    .keyed(format!(
+        "retract {what} of {of} on {date} takes back nothing"
+    ))
 }
 
 /// Counts above what is there are questioned, never clipped.

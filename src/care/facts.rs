@@ -33,15 +33,38 @@ pub struct Facts {
     grafts: u32,
     list: Vec<Fact>,
     /// Retractions that have found nothing so far: what they take back may have been written for the whole block.
-    waiting: Vec<(NaiveDate, What)>,
+    waiting: Vec<Missed>,
+}
+
+/// A record with its place in the order in which all were written down.
+pub type InOrder<'a> = (usize, &'a Record);
+
+/// A retraction that has found nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Missed {
+    /// Its place in the order in which records were written down.
+    pub at: usize,
+    /// Up to which day it takes back.
+    pub date: NaiveDate,
+    /// The word.
+    pub what: What,
 }
 
 impl Facts {
     /// Takes the records of one batch, in the order in which they were written down. `retract` takes back the newest
-    /// record of its word dated on or before it. A `lines` record that saw none of those looked at is `no-lines`.
+    /// record of its word dated on or before it, of those that were written down before it. A `lines` record that saw none
+    /// of those looked at is `no-lines`.
     pub fn new<'a>(batch: &Batch, records: impl IntoIterator<Item = &'a Record>) -> Self {
+        Self::in_order(batch, records.into_iter().enumerate())
+    }
+
+    /// The same, where other records were written down between them.
+    pub(super) fn in_order<'a>(
+        batch: &Batch,
+        records: impl IntoIterator<Item = InOrder<'a>>,
+    ) -> Self {
         let (records, waiting) = in_force(records);
-        let fact = |record: &Record| Fact {
+        let fact = |(_, record): InOrder<'_>| Fact {
             date: record.date,
             what: counts_as(record),
             count: record.count,
@@ -53,14 +76,28 @@ impl Facts {
         }
     }
 
-    /// These facts and one more, unless it was taken back.
+    /// These facts and one of the whole block, of that place in the order of writing, unless it was taken back for this
+    /// batch.
     #[must_use]
-    pub fn with(mut self, fact: Fact) -> Self {
-        let takes_back = |&(date, what): &(NaiveDate, What)| what == fact.what && fact.date <= date;
+    pub(super) fn with_shared(mut self, place: usize, fact: Fact) -> Self {
+        let takes_back = |missed: &Missed| {
+            missed.what == fact.what && fact.date <= missed.date && place < missed.at
+        };
         if let Some(at) = self.waiting.iter().position(takes_back) {
             self.waiting.remove(at);
             return self;
         }
+        self.with(fact)
+    }
+
+    /// What was to be taken back and was not there.
+    pub(super) fn missed(&self) -> &[Missed] {
+        &self.waiting
+    }
+
+    /// These facts and one more, written down after all of them.
+    #[must_use]
+    pub fn with(mut self, fact: Fact) -> Self {
         let at = self.list.partition_point(|f| f.date <= fact.date);
         self.list.insert(at, fact);
         self
@@ -193,43 +230,33 @@ impl Facts {
     }
 }
 
-/// The records of one batch in order of date, less those taken back, and the retractions that found nothing.
+/// The records of one batch, or of one block, in order of date, less those taken back, and the retractions that found
+/// nothing. What is written down after a retraction stands: nobody who takes something back knows of it.
 pub fn in_force<'a>(
-    records: impl IntoIterator<Item = &'a Record>,
-) -> (Vec<&'a Record>, Vec<(NaiveDate, What)>) {
-    let (retracting, mut list): (Vec<&Record>, Vec<&Record>) = records
-        .into_iter()
-        .partition(|record| record.what == What::Retract);
-    list.sort_by_key(|record| record.date);
-    let mut waiting = Vec::new();
-    for retract in retracting {
-        let Some(what) = What::named(retract.remarks.trim()) else {
+    records: impl IntoIterator<Item = InOrder<'a>>,
+) -> (Vec<InOrder<'a>>, Vec<Missed>) {
+    let (mut list, mut waiting): (Vec<InOrder<'a>>, Vec<Missed>) = (Vec::new(), Vec::new());
+    for (at, record) in records {
+        if record.what != What::Retract {
+            list.push((at, record));
+            continue;
+        }
+        let Some(what) = What::named(record.remarks.trim()) else {
             continue;
         };
-        let newest = |r: &&Record| counts_as(r) == what && r.date <= retract.date;
-        if let Some(at) = list.iter().rposition(newest) {
-            list.remove(at);
-        } else {
-            waiting.push((retract.date, what));
+        let date = record.date;
+        let takes_back = |r: &Record| counts_as(r) == what && r.date <= date;
+        let before = list.iter().enumerate();
+        let found = before.filter(|(_, (_, record))| takes_back(record));
+        match found.max_by_key(|(_, (_, record))| record.date) {
+            Some((newest, _)) => {
+                list.remove(newest);
+            }
+            None => waiting.push(Missed { at, date, what }),
         }
     }
+    list.sort_by_key(|(_, record)| record.date);
     (list, waiting)
-}
-
-/// The records of a block in order of date, less those taken back for the block and the retractions themselves.
-pub fn not_taken_back(mut records: Vec<&Record>) -> Vec<&Record> {
-    records.sort_by_key(|r| r.date);
-    let mut kept: Vec<&Record> = Vec::with_capacity(records.len());
-    for record in records {
-        if record.what != What::Retract {
-            kept.push(record);
-        } else if let Some(at) = What::named(record.remarks.trim())
-            .and_then(|what| kept.iter().rposition(|r| r.what == what))
-        {
-            kept.remove(at);
-        }
-    }
-    kept
 }
 
 impl Fact {

@@ -58,12 +58,14 @@ pub use workload::{DayLoad, FORTNIGHT, handled, workload};
 
 use crate::days::{Origin, PastYears, Series, Usual};
 use crate::heat::{self, Totals, Trust, Warm};
-use crate::nursery::{Batch, Count, Model, Plan, Record, Site, What, Workdays};
+use crate::nursery::{Batch, Count, Model, Plan, Site, What, Workdays};
 use crate::outlook::{Futures, Known};
 use crate::problem::Problem;
 use crate::units::{DegreeDays, StandardDays};
 use chrono::{Days, NaiveDate};
+pub use doubts::takes_back_nothing;
 use doubts::{before_grafting, too_many};
+use facts::{InOrder, in_force};
 use last_graft::Autumn;
 use windows::Subject;
 
@@ -383,20 +385,19 @@ fn facts_of<'a>(
         .of_batch
         .get(batch.name.as_str())
         .map_or(&[][..], Vec::as_slice);
-    for record in own.iter().filter(|r| r.date < batch.grafted_on) {
-        problems.push(before_grafting(batch, record));
-    }
-    let in_force = |r: &&&Record| r.date >= batch.grafted_on && r.date <= today;
-    let mut facts = Facts::new(batch, own.iter().filter(in_force).copied());
-    let shared: Vec<&Record> = book
+    let early = own.iter().filter(|(_, r)| r.date < batch.grafted_on);
+    problems.extend(early.map(|(_, record)| before_grafting(batch, record)));
+    let in_time = |(_, r): &&InOrder<'_>| r.date >= batch.grafted_on && r.date <= today;
+    let mut facts = Facts::in_order(batch, own.iter().filter(in_time).copied());
+    let shared = book
         .of_block
         .get(&batch.block.to_lowercase())
         .map_or(&[][..], Vec::as_slice)
         .iter()
-        .filter(in_force)
-        .copied()
-        .collect();
-    for record in facts::not_taken_back(shared) {
+        .filter(in_time)
+        .copied();
+    let (shared, _) = in_force(shared);
+    for (place, record) in shared {
         let before = facts.until(record.date);
         let warmth = Warmth {
             moment: Moment::end_of(record.date),
@@ -417,13 +418,17 @@ fn facts_of<'a>(
         if before.closed_on().is_none()
             && (answered.is_empty() || answered.iter().any(|s| s.state.is_due()))
         {
-            facts = facts.with(Fact {
+            let fact = Fact {
                 date: record.date,
                 what: record.what,
                 count: record.count,
-            });
+            };
+            facts = facts.with_shared(place, fact);
         }
     }
+    let name = format!("batch {}", batch.name);
+    let missed = facts.missed().iter();
+    problems.extend(missed.map(|missed| takes_back_nothing(&name, *missed)));
     problems.extend(too_many(batch, plan, &facts));
     facts
 }

@@ -3,8 +3,8 @@
 //! Records are only ever added to, so that a record is taken back by another one, which takes back the newest of its
 //! word up to its date. Whether that is the one that was meant is found by trying it. Knows nothing of who asks.
 
-use super::facts::{in_force, not_taken_back};
-use crate::nursery::{Count, Record, Target, What, counts_as};
+use super::facts::in_force;
+use crate::nursery::{Count, Record, What, counts_as};
 use chrono::NaiveDate;
 
 /// Why a record cannot be taken back.
@@ -47,10 +47,8 @@ pub fn taking_back(all: &[&Record], which: &Record) -> Result<Record, NotUndone>
 }
 
 fn standing<'a>(records: &[&'a Record]) -> Vec<&'a Record> {
-    match records.first().map(|record| &record.target) {
-        Some(Target::Block(_)) => not_taken_back(records.to_vec()),
-        _ => in_force(records.iter().copied()).0,
-    }
+    let (standing, _) = in_force(records.iter().copied().enumerate());
+    standing.into_iter().map(|(_, record)| record).collect()
 }
 
 /// What records say, whoever wrote them.
@@ -62,6 +60,7 @@ fn said(records: Vec<&Record>) -> Vec<(NaiveDate, What, Option<Count>)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::nursery::Target;
 
     /// `6 Aug headed-back 180` of batch C-14, or of block C.
     fn record(text: &str, target: &Target) -> Record {

@@ -10,6 +10,7 @@ use crate::heat::Extremes;
 use crate::heat::ask::{Answer, Question, Series, answer};
 use crate::letters::count_of;
 use crate::nursery::{Cutoff, Method, Model};
+use crate::problem::Problem;
 use crate::weather::csv_file;
 use crate::weather::layout::{Columns, Layout, Unit};
 use chrono::NaiveDate;
@@ -167,7 +168,8 @@ impl Heat {
             }),
             ..Layout::default()
         };
-        let file = csv_file::read(path, &layout, None);
+        let mut file = csv_file::read(path, &layout, None);
+        file.problems.iter_mut().for_each(as_asked);
         if !file.usable {
             let whys: Vec<String> = file
                 .problems
@@ -208,6 +210,49 @@ impl Heat {
             }
         }
         Ok((series, complaints))
+    }
+}
+
+/// What problems of a file say of the config, and what a question about a file has for it.
+const ASKED: &[(&str, &str)] = &[
+    (
+        "name the columns in the config, for example columns = { date = \"...\", min = \"...\", max = \"...\" }, or by number: \"#3\"",
+        "name them with --date-column, --min-column and --max-column, or by number, as in --min-column '#3'",
+    ),
+    (
+        "name two columns of one unit in the config",
+        "name two columns of one unit with --min-column and --max-column",
+    ),
+    (
+        "name the one that is meant by its number in the config",
+        "name the one that is meant by its number, with --date-column, --min-column or --max-column",
+    ),
+    (
+        "name a column for each in the config",
+        "name a column for each with --min-column and --max-column",
+    ),
+    (
+        "name other columns in the config",
+        "name others with --min-column and --max-column",
+    ),
+    ("correct its path in the config", "correct the path"),
+    ("correct the unit in the config", "correct --unit"),
+    ("the config says", "--unit says"),
+    (
+        ", and set date_format where its dates are not written year first",
+        ", and its dates written year first, as in 2026-08-18",
+    ),
+    (" in the config", ""),
+];
+
+/// Says of a problem what is to be done about it on the command line.
+fn as_asked(problem: &mut Problem) {
+    for (config, here) in ASKED {
+        problem.what = problem.what.replace(config, here);
+        problem.remedy = problem.remedy.replace(config, here);
+    }
+    if problem.remedy.starts_with("set date_format") {
+        problem.remedy = "write its dates year first, as in 2026-08-18".into();
     }
 }
 

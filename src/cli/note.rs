@@ -70,6 +70,16 @@ impl Note {
         let mut store = Store::open(&config.state)?;
         let accepted = config.accepted();
         let id = store.settle::<_, StoreError>(|memory| memory.new_id())?;
+        let write = |memory: &Memory<'_>| memory.write_record(&id, &file_name(&accepted), &record);
+        if let Target::Block(block) = &record.target
+            && look.read(write).is_ok()
+            && let Ok(after) = field(&mut look, &config, &record)
+            && let Touched { any: false, said } = touched(block, &before, &after)
+        {
+            return Err(usage(format!(
+                "not written down: {said}\nIf it is true of a batch all the same, write it down by the name of that batch."
+            )));
+        }
         append(&accepted, &record, now, &id).map_err(|e| {
             Exit::Unavailable.because(format!(
                 "not written down: {} cannot be written ({e})",
@@ -77,7 +87,6 @@ impl Note {
             ))
         })?;
         // It is on the disk from here on, whatever becomes of the rest.
-        let write = |memory: &Memory<'_>| memory.write_record(&id, &file_name(&accepted), &record);
         let taken = store.settle::<(), StoreError>(write);
         let after = taken.map_err(anyhow::Error::from).and_then(|()| {
             look.read(write)?;
@@ -115,17 +124,7 @@ impl Note {
         out: &mut dyn Write,
     ) -> std::io::Result<()> {
         if let Target::Block(block) = &record.target {
-            writeln!(out, "{}", touched(block, before, after))?;
-        }
-        if let Target::Batch(name) = &record.target
-            && record.what == What::Retract
-            && before.facts_of(name) == after.facts_of(name)
-        {
-            writeln!(
-                out,
-                "note: nothing was taken back: {name} has no {} of {} or before. It takes back one that is written down later for such a day.",
-                record.remarks, record.date
-            )?;
+            writeln!(out, "{}", touched(block, before, after).said)?;
         }
         if let Some(question) = &before.question {
             return writeln!(
@@ -136,8 +135,13 @@ impl Note {
                 record.what.name()
             );
         }
-        let new = |problem: &&Problem| !before.problems.contains(problem);
-        for problem in after.problems.iter().filter(new) {
+        // The same once more is news too.
+        let mut known = before.problems.clone();
+        for problem in &after.problems {
+            if let Some(at) = known.iter().position(|other| other == problem) {
+                known.swap_remove(at);
+                continue;
+            }
             writeln!(out, "note: {problem}")?;
         }
         Ok(())
@@ -169,14 +173,6 @@ struct Field {
     problems: Vec<Problem>,
     /// What is to be asked about the record, were it written down now.
     question: Option<String>,
-}
-
-impl Field {
-    /// What is written down of a batch.
-    fn facts_of(&self, name: &str) -> Option<&[Fact]> {
-        let at = self.batches.iter().position(|b| b.name == name)?;
-        self.facts.get(at).map(Vec::as_slice)
-    }
 }
 
 fn field(look: &mut Look, config: &Config, record: &Record) -> anyhow::Result<Field> {
@@ -225,8 +221,16 @@ fn why_not(care: &BatchCare<'_>, record: &Record) -> String {
     }
 }
 
+/// What a record of a whole block comes to.
+struct Touched {
+    /// Whether it counts for any batch.
+    any: bool,
+    /// For which, and for which not and why.
+    said: String,
+}
+
 /// For which batches a record of a whole block counts, and for which of it not and why.
-fn touched(block: &str, before: &Field, after: &Field) -> String {
+fn touched(block: &str, before: &Field, after: &Field) -> Touched {
     let known = |batch: &Batch| {
         let at = before.batches.iter().position(|b| b.name == batch.name)?;
         Some((&before.facts[at], before.waits[at].as_str()))
@@ -252,13 +256,15 @@ fn touched(block: &str, before: &Field, after: &Field) -> String {
     } else {
         format!("it counts for {}", first_few(&counts))
     };
+    let any = !counts.is_empty();
     if left.is_empty() {
-        return said;
+        return Touched { any, said };
     }
     let groups = left.iter();
     let groups = groups.map(|(why, names)| format!("{} ({why})", first_few(names)));
     let groups: Vec<String> = groups.collect();
-    format!("{said}\nnot for {}", groups.join("; "))
+    let said = format!("{said}\nnot for {}", groups.join("; "));
+    Touched { any, said }
 }
 
 /// Names in a sentence; of many the first and how many more.

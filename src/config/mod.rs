@@ -291,7 +291,7 @@ pub fn alive_address(text: &str) -> Result<Url, String> {
 impl Config {
     /// The program's own file of the records it has confirmed.
     pub fn accepted(&self) -> PathBuf {
-        self.state.join("accepted.csv")
+        self.state.join(crate::register::ACCEPTED)
     }
 
     /// Reads the config and the care plans it names.

@@ -1,12 +1,19 @@
 //! How a letter is answered: in words, and as replies that one tap begins.
 //!
-//! Knows what the letter asks and of which batches, and where answers go. What comes back is read elsewhere.
+//! Knows what the letter asks and of which batches, and where answers go. What comes back is read elsewhere. `several` says
+//! it where a letter asks for more than one step, `known` parts the batches by what is known of them.
+
+mod known;
+mod several;
+
+pub(super) use several::{Offer, offers};
 
 use super::letter::{Asked, Context};
 use super::words::{count_of, list};
 use crate::care::{BatchCare, StepCare};
 use crate::notices::{Digest, Notice};
 use crate::nursery::What;
+use known::Known;
 use std::fmt::Write;
 
 /// How to answer a letter.
@@ -31,7 +38,7 @@ pub struct ReplyTo {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Reply {
     /// What is tapped.
-    pub label: &'static str,
+    pub label: String,
     /// What stands in it, a line each; may be none.
     pub lines: Vec<String>,
 }
@@ -44,7 +51,8 @@ const LONGEST: usize = 600;
 const SUBJECT: usize = 150;
 
 impl Reply {
-    pub(super) fn new(label: &'static str, lines: Vec<String>) -> Self {
+    pub(super) fn new(label: impl Into<String>, lines: Vec<String>) -> Self {
+        let label = label.into();
         Self { label, lines }
     }
 
@@ -81,12 +89,13 @@ fn encoded(text: &str) -> String {
 }
 
 /// How to answer a letter with these notices; none where nothing in it can be answered.
-pub fn answer(asked: Option<&Asked>, notices: &[&Notice], context: &Context<'_>) -> Option<Answer> {
+pub fn answer(asked: &[Asked], notices: &[&Notice], context: &Context<'_>) -> Option<Answer> {
     match (asked, context.reply_to) {
-        (Some(asked), None) => by_hand(asked, context),
-        (Some(asked), Some(_)) => by_letter(asked, context),
-        (None, Some(_)) => of_anything(notices, context),
-        (None, None) => None,
+        ([], None) => None,
+        ([], Some(_)) => of_anything(notices, context),
+        ([first, ..], None) => by_hand(first, context),
+        ([asked], Some(_)) => by_letter(asked, context),
+        (asked, Some(_)) => several::by_letter(asked, context),
     }
 }
 
@@ -163,30 +172,11 @@ fn work(
     context: &Context<'_>,
     or: &str,
 ) -> (String, Vec<Reply>) {
-    let (mut whole, mut part, mut blind) = (Vec::new(), Vec::new(), Vec::new());
-    let mut looked_for = None;
-    for name in &asked.batches {
-        let theirs = context.named.get(name);
-        let known = theirs.and_then(|care| Some((care, care.step(&asked.step)?)));
-        let unseen = known.and_then(|(care, step)| care.unseen(step, &care.facts));
-        let in_part = known.and_then(|(care, step)| care.seen_in_part(step, &care.facts));
-        match (unseen, in_part) {
-            (Some(what), _) => {
-                looked_for = looked_for.or(Some(what));
-                blind.push(name.clone());
-            }
-            (None, Some(_)) => part.push(name.clone()),
-            (None, None) => whole.push(name.clone()),
-        }
-    }
-    let shown = |name: &String| {
-        let care = context.named.get(name);
-        care.and_then(|care| example(care, care.step(&asked.step)?))
-            .unwrap_or_default()
-    };
+    let known = Known::of(asked, context);
+    let whole = &known.whole;
     let (mut say, mut replies) = (Vec::new(), Vec::new());
     if !whole.is_empty() {
-        let of = of(&step.step.title, &whole);
+        let of = of(&step.step.title, whole);
         say.push(if whole.len() == asked.batches.len() {
             format!("Answer this letter: \"done\" ({of}), \"not yet\", {or}.")
         } else {
@@ -194,31 +184,11 @@ fn work(
         });
         // With several words to choose from, only `done` means all that was asked.
         replies.push(match step.step.brings.as_slice() {
-            [_] => Reply::new("Done", lines(&whole, "done")),
+            [_] => Reply::new("Done", lines(whole, "done")),
             _ => Reply::new("Done", vec!["done".into()]),
         });
     }
-    if let (Some(first), Some(&what)) = (part.first(), step.step.brings.first()) {
-        say.push(format!(
-            "Lines showed on a part of {} only: answer this letter with how many were done, a line for each batch, such as \"{}\".",
-            names(&part),
-            shown(first)
-        ));
-        replies.push(Reply::new("Write the count", begun(&part, what)));
-    }
-    if let (Some(first), Some(what)) = (blind.first(), looked_for) {
-        let seen = spoken(what);
-        say.push(format!(
-            "Nobody has written down {seen} of {} yet: answer this letter with what you see or did there, a line for each batch, such as \"{} {seen}\" or \"{}\".",
-            names(&blind),
-            one_line(first),
-            shown(first)
-        ));
-        if what == What::Lines {
-            replies.push(Reply::new("Lines showing", lines(&blind, "lines")));
-            replies.push(Reply::new("No lines yet", lines(&blind, "no lines")));
-        }
-    }
+    known.uncertain(asked, step, context, &mut say, &mut replies);
     if whole.is_empty() {
         say.push("\"Not yet\" writes nothing down.".into());
     }

@@ -4,6 +4,7 @@
 //! gives the subject.
 
 use super::answer::{Answer, ReplyTo, answer};
+pub use super::asked::Asked;
 use super::cautions;
 use super::chart::{Chart, charts};
 use super::either::{is_instead, is_look, is_one_look, told_instead};
@@ -81,19 +82,10 @@ pub struct Letter {
     pub cautions: Vec<String>,
     /// How to answer.
     pub answer: Option<Answer>,
-    /// What is asked for first; `done` in an answer means this.
-    pub asked: Option<Asked>,
+    /// What is asked for, the most pressing first; `done` in an answer means this where it is one step.
+    pub asked: Vec<Asked>,
     /// Where the temperatures came from and how heat was reckoned.
     pub small_print: Vec<String>,
-}
-
-/// The first step that a letter asks for.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Asked {
-    /// Its id in the care plan.
-    pub step: String,
-    /// The batches, each once, in the order of the letter.
-    pub batches: Vec<String>,
 }
 
 /// One thing to do or to know.
@@ -203,10 +195,10 @@ fn concerns(person: &Person, notice: &Notice, named: &ByName<'_>) -> bool {
 pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let mut sections = Vec::new();
     let waiting = in_order(notices, context);
-    let asked = asked(&waiting, context);
     let told = waiting.clone();
     let mut waiting = waiting;
     waiting.retain(|n| !is_instead(n, &told, context));
+    let asked = asked(&waiting, context);
     let leads = waiting.first().copied();
     while let Some(&first) = waiting.first() {
         let bundle = bundle_of(first, &told, context);
@@ -231,7 +223,7 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
         more => format!("{}, and {more} more things", first.subject),
     };
     let small_print = small_print(notices, context);
-    let answer = answer(asked.as_ref(), notices, context);
+    let answer = answer(&asked, notices, context);
     Some(Letter {
         subject,
         charts: charts(notices, context),
@@ -397,20 +389,11 @@ fn hottest(notice: &Notice, context: &Context<'_>) -> Option<f64> {
     days.map(|d| d.max).reduce(f64::max)
 }
 
-/// The first step that can be answered, with every batch that the letter asks it of.
-fn asked(notices: &[&Notice], context: &Context<'_>) -> Option<Asked> {
-    let mut found: Option<Asked> = None;
-    for &notice in notices {
-        let Some((batch, step)) = asks(notice, context) else {
-            continue;
-        };
-        let asked = found.get_or_insert_with(|| Asked {
-            step: step.to_owned(),
-            batches: Vec::new(),
-        });
-        if asked.step == step && !asked.batches.iter().any(|b| b == batch) {
-            asked.batches.push(batch.to_owned());
-        }
+/// The steps that can be answered, in the order of the letter, each with every batch that the letter asks it of.
+fn asked(notices: &[&Notice], context: &Context<'_>) -> Vec<Asked> {
+    let mut found = Vec::new();
+    for (batch, step) in notices.iter().filter_map(|notice| asks(notice, context)) {
+        Asked::add(&mut found, step, batch);
     }
     found
 }

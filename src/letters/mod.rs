@@ -5,6 +5,7 @@
 //! a letter travels.
 
 mod answer;
+mod asked;
 pub mod calendar;
 pub mod cautions;
 mod chart;

@@ -1,9 +1,10 @@
 //! The receipt of an answer: what was written down line by line, what was not and why, and how to take it back.
 //!
 //! Takes what became of each line as values. Knows nothing of mails, nor of who is believed. `not_yet` says when what
-//! waits is told again.
+//! waits is told again, `which` asks what is done.
 
 mod not_yet;
+mod which;
 
 use super::answer::{Answer, Reply};
 use super::letter::{Asked, Context, Letter, List, Section};
@@ -11,6 +12,7 @@ use super::words::{count_of, day_short, list, shortened};
 use crate::nursery::{Count, Record, Target, What};
 use chrono::{Datelike, NaiveDate};
 use not_yet::not_yet;
+use which::which;
 
 /// What became of one answer.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -24,7 +26,7 @@ pub struct Receipt {
     /// What else there is to know, a paragraph each.
     pub remarks: Vec<String>,
     /// What `done` means in answer to this receipt.
-    pub asked: Option<Asked>,
+    pub asked: Vec<Asked>,
 }
 
 /// Why an answer waits for its sender's word.
@@ -59,6 +61,8 @@ pub enum Became {
     TakenBack(Vec<Record>),
     /// Nothing: what the letter asked for waits.
     Later,
+    /// Nothing: it does not say which of these steps is done, on that day.
+    Which(Vec<Asked>, NaiveDate),
     /// A word to the program that changes nothing, and why.
     Unchanged(String),
     /// It was not read, or not done, and why.
@@ -73,6 +77,7 @@ pub fn receipt(receipt: &Receipt, context: &Context<'_>) -> Letter {
     let mut sections: Vec<Section> = [
         written(receipt, context.today),
         taken_back(receipt, context.today),
+        which(receipt, context),
         not_written(receipt),
         questions(receipt),
         later(receipt, context),
@@ -89,14 +94,32 @@ pub fn receipt(receipt: &Receipt, context: &Context<'_>) -> Letter {
         });
     }
     sections[0].paragraphs.splice(0..0, receipt.remarks.clone());
+    let more = more_than_written(receipt);
     Letter {
-        subject: sections[0].subject.clone(),
+        subject: format!("{}{more}", sections[0].subject),
         sections,
         charts: Vec::new(),
         cautions: Vec::new(),
-        answer: answer(receipt),
+        answer: answer(receipt, context),
         asked: receipt.asked.clone(),
         small_print: Vec::new(),
+    }
+}
+
+/// What a subject that tells of records leaves out: whoever reads no more than that must not take all for well.
+fn more_than_written(receipt: &Receipt) -> &'static str {
+    let wrote = |line: &Line| matches!(&line.became, Became::Written { records, .. } if !records.is_empty());
+    let unread = |line: &Line| matches!(line.became, Became::Not(_));
+    let asks = |line: &Line| match &line.became {
+        Became::Written { questions, .. } => !questions.is_empty(),
+        Became::Which(..) => true,
+        _ => false,
+    };
+    let any = |is: &dyn Fn(&Line) -> bool| receipt.lines.iter().any(is);
+    match (any(&wrote), any(&unread), any(&asks)) {
+        (true, true, _) => ", but not all",
+        (true, false, true) => ", and a question",
+        _ => "",
     }
 }
 
@@ -240,7 +263,7 @@ fn later(receipt: &Receipt, context: &Context<'_>) -> Option<Section> {
     waits.then(|| Section {
         heading: "Nothing written down".into(),
         subject: "Nothing written down".into(),
-        paragraphs: vec![not_yet(receipt.asked.as_ref(), context)],
+        paragraphs: not_yet(&receipt.asked, context),
         ..Section::default()
     })
 }
@@ -265,7 +288,7 @@ fn unchanged(receipt: &Receipt) -> Option<Section> {
 }
 
 /// How a receipt is answered in its turn.
-fn answer(receipt: &Receipt) -> Option<Answer> {
+fn answer(receipt: &Receipt, context: &Context<'_>) -> Option<Answer> {
     if receipt.by.is_some() {
         return None;
     }
@@ -308,6 +331,11 @@ fn answer(receipt: &Receipt) -> Option<Answer> {
             "Wrong? Answer this letter with \"undo\", and all that is written down above is taken back.",
         );
         reply("Undo", "undo");
+    }
+    let which = which::replies(receipt, context);
+    if !which.is_empty() {
+        say.push("Answer this letter with the lines above that are true.");
+        replies.extend(which);
     }
     if unread {
         say.push("What is not written down may be answered anew: answer this letter with the line as it should be.");

@@ -206,7 +206,7 @@ mod tests {
             charts: Vec::new(),
             cautions: Vec::new(),
             answer: None,
-            asked: None,
+            asked: Vec::new(),
             small_print: Vec::new(),
         };
         assert_eq!(letter.short("2026-08-13".parse().unwrap()), short);

@@ -16,6 +16,9 @@ use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek, SeekFrom, Write};
 use std::path::Path;
 
+/// The name of the file.
+pub const ACCEPTED: &str = "accepted.csv";
+
 const COLUMNS: [&str; 8] = [
     "id",
     "accepted_at",
@@ -158,14 +161,16 @@ fn read_rows(bytes: &[u8], path: &Path, found: &mut Read<Accepted>) -> io::Resul
             }),
             Ok(_) => {} // the same note written again after a crash
             Err(what) => {
+                // It is there, and is not asked about as if it were gone.
+                found.named_in_bad_rows.extend(row.cells.first().cloned());
                 let content = fingerprint::of(row.cells.join("\u{1f}"));
                 let place = format!("{}, row {}", path.display(), row.number);
                 found.problems.push(
                     Problem::new(
                         place,
                         what,
-                        "this row is not used",
-                        "write the record down again with note if it is missing",
+                        "the row is not read; where it was read before, what it said then stays in force",
+                        "see with due whether its record is missing, and only then write it down again with note",
                     )
                     .keyed(format!("{}, {}", path.display(), &content[..16])),
                 );

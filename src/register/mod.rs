@@ -13,7 +13,7 @@ mod table;
 mod waiting;
 mod words;
 
-pub use accepted::{Accepted, append, append_all, read_accepted};
+pub use accepted::{ACCEPTED, Accepted, append, append_all, read_accepted};
 pub use batches::{BatchFile, Known, read_batches};
 pub use cell::{BadCell, instead, nearest};
 pub use intervals::{Sightings, read_sightings};

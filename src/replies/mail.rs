@@ -229,6 +229,9 @@ fn bare_id(id: &str) -> String {
 
 /// What the person wrote, as lines of text. Some phones send an empty text beside the page that says it.
 fn words(message: &Message<'_>) -> String {
+    if let Some(sign) = reaction(message) {
+        return clean(cut(sign, MOST_TEXT).trim());
+    }
     let text = texts(message.text_bodies());
     let text = if text.trim().is_empty() {
         texts(message.html_bodies())
@@ -236,6 +239,19 @@ fn words(message: &Message<'_>) -> String {
         text
     };
     written::by_hand(cut(&text, MOST_TEXT))
+}
+
+/// The sign by which a phone answers with one tap (RFC 9078); what else stands in such a mail was written by its program.
+fn reaction<'m>(message: &'m Message<'_>) -> Option<&'m str> {
+    use mail_parser::MimeHeaders;
+    message.parts.iter().find_map(|part| {
+        let disposition = part.content_disposition()?;
+        let PartType::Text(text) = &part.body else {
+            return None;
+        };
+        let is = disposition.ctype().eq_ignore_ascii_case("reaction");
+        is.then_some(text.as_ref())
+    })
 }
 
 fn texts<'m>(parts: impl Iterator<Item = &'m mail_parser::MessagePart<'m>>) -> String {

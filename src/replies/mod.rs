@@ -13,4 +13,4 @@ pub use imap::{Imap, ImapSettings};
 pub use mail::{Mail, MailKind, read_mail};
 pub use mailbox::{Arrived, LARGEST, MOST, Mailbag, Mailbox};
 pub use maildir::Maildir;
-pub use words::{Asking, Line, Meant, Noted, question, understand};
+pub use words::{Asking, Line, Meant, Nod, Noted, question, understand};

@@ -3,7 +3,7 @@
 //! Nothing is guessed and nothing is dropped: each line is records, a word to the program, a courtesy, or unread with the
 //! reason. What of a line is left out is said. `tokens` cuts a line into words; `names`, `phrases`, `titles`, `program`
 //! and `when` know batches, the trade's words, those of the plans, those to the program, and dates, `figures` counts;
-//! `doubts` what makes a line uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them,
+//! `people` and `nod` know who was there and a thumb held up, `doubts` what makes a line uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them,
 //! `plan` parts what is to come from what is done, `clause` puts together what belongs together, `made` makes the
 //! records, on top of what was `heard`; `meanwhile` says what stands against them. Pure: who may write is judged in the
 //! round.
@@ -16,6 +16,8 @@ mod heard;
 mod made;
 mod meanwhile;
 mod names;
+mod nod;
+mod people;
 mod phrases;
 mod plan;
 mod program;
@@ -37,20 +39,45 @@ use heard::Heard;
 pub struct Asking<'a> {
     /// The day of the mail at the nursery; no record is later.
     pub today: NaiveDate,
-    /// What the letter asked for that this answers; none for a fresh mail.
-    pub asked: Option<&'a Asked>,
+    /// What the letter asked for that this answers, step by step; nothing for a fresh mail.
+    pub asked: &'a [Asked],
     /// The day of that letter at the nursery.
     pub asked_on: NaiveDate,
     /// Every batch.
     pub cares: &'a [BatchCare<'a>],
     /// The sender's name, who is taken to have done it.
     pub by: &'a str,
+    /// Names of people of ours that name nothing else, in small letters: who was there, or who signs.
+    pub people: &'a [String],
+    /// What a thumb held up means, with nothing else in the mail.
+    pub nod: Nod,
 }
 
-impl Asking<'_> {
+/// What a thumb held up means.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Nod {
+    /// That it is done.
+    #[default]
+    Done,
+    /// Yes to what was asked.
+    Yes,
+    /// That it was read.
+    Read,
+    /// Nothing that could be known.
+    Unknown,
+}
+
+impl<'a> Asking<'a> {
+    /// The steps that the letter asked for of a batch. Where it asked for one, it is that one of any batch.
+    fn asked_of(&self, batch: &str) -> impl Iterator<Item = &'a Asked> {
+        let only = self.asked.len() == 1;
+        let of = move |asked: &&Asked| only || asked.batches.iter().any(|name| name == batch);
+        self.asked.iter().filter(of)
+    }
+
     /// A batch to show how a line is written: this one, else the letter's first, else one that is open.
     fn like(&self, named: Option<&str>) -> String {
-        let asked = self.asked.and_then(|asked| asked.batches.first());
+        let asked = self.asked.iter().find_map(|asked| asked.batches.first());
         let open = || self.cares.iter().find(|care| care.is_open());
         let name = named.or(asked.map(String::as_str));
         let name = name.or_else(|| open().map(|care| care.batch.name.as_str()));
@@ -83,6 +110,13 @@ pub enum Meant {
     Known {
         /// Of which batches, and since when.
         why: String,
+    },
+    /// Not plain which of these steps is done, that day, each of those batches.
+    Which {
+        /// As the letter asked them.
+        asked: Vec<Asked>,
+        /// The day of which it is said.
+        on: NaiveDate,
     },
     /// Not done yet: nothing to write down.
     Later,
@@ -117,19 +151,29 @@ const LONGEST: usize = 500;
 pub fn understand(words: &str, asking: &Asking<'_>) -> Vec<Line> {
     let mut heard = Heard::default();
     let said = words.lines().map(str::trim).filter(|line| !line.is_empty());
-    said.map(|line| {
-        // A line that is not taken is not heard either.
-        let mut with = heard.clone();
-        let meant = meaning(line, asking, &mut with);
-        if matches!(meant, Meant::Records { .. }) {
-            heard = with;
-        }
-        Line {
-            said: line.to_owned(),
-            meant,
-        }
-    })
-    .collect()
+    let mut lines: Vec<Line> = said
+        .map(|line| {
+            // A line that is not taken is not heard either.
+            let mut with = heard.clone();
+            let meant = meaning(line, asking, &mut with);
+            if matches!(meant, Meant::Records { .. }) {
+                heard = with;
+            }
+            Line {
+                said: line.to_owned(),
+                meant,
+            }
+        })
+        .collect();
+    if lines.iter().all(|line| line.meant == Meant::Courtesy)
+        && let Some((line, nod)) = lines.iter_mut().find_map(|line| {
+            let nod = nod::of(&line.said)?;
+            Some((line, nod))
+        })
+    {
+        line.meant = nod.meant(asking, &mut heard);
+    }
+    lines
 }
 
 fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
@@ -142,7 +186,7 @@ fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
     if words.is_empty() {
         return Meant::Courtesy;
     }
-    if let Some(meant) = program::whole_line(&words, asking.by) {
+    if let Some(meant) = program::whole_line(&words, asking) {
         return meant;
     }
     if doubts::is_stop(&words) {

@@ -5,6 +5,7 @@
 //! mail, before the transaction commits: whoever is killed in between takes the same mail again and doubles nothing.
 
 mod deeds;
+mod hearing;
 mod letter;
 mod lines;
 mod said;
@@ -159,7 +160,7 @@ impl<'a> Desk<'a, '_> {
         let read = self.understood(&mail.words, mail.dated, letter, person)?;
         let held = said.held(&read);
         let mut receipt = Receipt {
-            asked: letter.and_then(|letter| self.asked(letter)),
+            asked: letter.map_or_else(Vec::new, |letter| self.asked(letter)),
             held: held.filter(|_| writes(&read)),
             remarks: self.remarks(said, old),
             ..Receipt::default()
@@ -223,6 +224,10 @@ impl<'a> Desk<'a, '_> {
                 said: words,
                 became: Became::Later,
             }],
+            Meant::Which { asked, on } => vec![Line {
+                said: words,
+                became: Became::Which(asked, on),
+            }],
             Meant::Known { why } => vec![unchanged(&words, &why)],
             Meant::Courtesy => Vec::new(),
             Meant::Unread { why } => vec![not(&words, &why)],
@@ -237,23 +242,30 @@ impl<'a> Desk<'a, '_> {
         letter: Option<&SentLetter>,
         person: &Person,
     ) -> Result<Vec<replies::Line>, StoreError> {
-        let asked = letter.and_then(|letter| self.asked(letter));
+        let asked = letter.map_or_else(Vec::new, |letter| self.asked(letter));
         let asked_on = letter.map_or(self.now, |letter| letter.written_at);
+        let nod = self.nod(letter)?;
         survey(self.memory, self.config, When::Now(self.now), |survey| {
+            let people = self.people(&survey);
             let asking = Asking {
                 today: self.written_on(dated),
-                asked: asked.as_ref(),
+                asked: &asked,
                 asked_on: asked_on.with_timezone(&self.config.zone).date_naive(),
                 cares: &survey.cares,
                 by: &person.name,
+                people: &people,
+                nod,
             };
             understand(words, &asking)
         })
     }
 
     /// What `done` means in answer to a letter; nothing that is still known where it is old.
-    fn asked(&self, letter: &SentLetter) -> Option<Asked> {
-        letter.asked.clone().filter(|_| !self.is_old(letter))
+    fn asked(&self, letter: &SentLetter) -> Vec<Asked> {
+        if self.is_old(letter) {
+            return Vec::new();
+        }
+        letter.asked.clone()
     }
 
     fn is_old(&self, letter: &SentLetter) -> bool {

@@ -7,7 +7,7 @@ use crate::config::Config;
 use crate::days::PastDay;
 use crate::nursery::{Batch, Record};
 use crate::problem::Problem;
-use crate::register::{Known, Read, read_accepted, read_batches, read_records};
+use crate::register::{ACCEPTED, Known, Read, read_accepted, read_batches, read_records};
 use crate::store::{Absorbed, FileRead, Memory, SourceMemory, StoreError};
 use crate::weather::Fetched;
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
@@ -254,7 +254,14 @@ fn absorb_file<T: Clone>(
             .keyed(format!("{file} {} lost rows", read.hash)),
         );
     } else {
-        problems.extend(absorbed.vanished.iter().map(|row| vanished(file, row)));
+        // Nobody takes a row out of the program's own file: those that are gone are those that are damaged, which is told.
+        let damaged = if file == ACCEPTED {
+            read.problems.len()
+        } else {
+            0
+        };
+        let gone = absorbed.vanished.iter().skip(damaged);
+        problems.extend(gone.map(|row| vanished(file, row)));
     }
     Ok(problems)
 }

@@ -239,7 +239,7 @@ mod tests {
             charts: cids.iter().map(chart).collect(),
             cautions: Vec::new(),
             answer: None,
-            asked: None,
+            asked: Vec::new(),
             small_print: Vec::new(),
         }
     }

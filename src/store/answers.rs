@@ -99,8 +99,8 @@ pub struct SentLetter {
     pub recipient: String,
     /// The moment of its round.
     pub written_at: DateTime<Utc>,
-    /// What `done` means in answer to it.
-    pub asked: Option<Asked>,
+    /// What it asks for, in its order: what `done` means in answer to it.
+    pub asked: Vec<Asked>,
 }
 
 const ANSWER: &str = "id, mail, sender, state, words, dated, came_at, letter";
@@ -149,16 +149,18 @@ impl Memory<'_> {
         Ok(Some(SentLetter { asked, ..letter }))
     }
 
-    fn asked_in(&self, letter: i64) -> Result<Option<Asked>, StoreError> {
-        let mut read = self
-            .transaction
-            .prepare_cached("SELECT step, batch FROM asked WHERE letter = ?1 ORDER BY batch")?;
-        let rows = self.rows("asked", &mut read, [letter], |row| {
+    fn asked_in(&self, letter: i64) -> Result<Vec<Asked>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT step, batch FROM asked WHERE letter = ?1 ORDER BY place, step, batch",
+        )?;
+        let rows: Vec<(String, String)> = self.rows("asked", &mut read, [letter], |row| {
             Ok((row.get(0)?, row.get(1)?))
         })?;
-        let (steps, batches): (Vec<String>, Vec<String>) = rows.into_iter().unzip();
-        let step = steps.into_iter().next();
-        Ok(step.map(|step| Asked { step, batches }))
+        let mut found = Vec::new();
+        for (step, batch) in rows {
+            Asked::add(&mut found, &step, &batch);
+        }
+        Ok(found)
     }
 
     /// Remembers a mail and gives its number.
@@ -321,7 +323,7 @@ fn letter_of(row: &Row<'_>) -> rusqlite::Result<SentLetter> {
         message_id: row.get(1)?,
         recipient: row.get(2)?,
         written_at: parsed(row, 3)?,
-        asked: None,
+        asked: Vec::new(),
     })
 }
 

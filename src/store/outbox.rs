@@ -25,8 +25,8 @@ pub struct NewLetter {
     pub urgent: bool,
     /// The Message-IDs of the letters it goes on from, the oldest first.
     pub thread: Vec<String>,
-    /// The step that `done` means in answer to it, and of which batches.
-    pub asked: Option<Asked>,
+    /// The steps that it asks for, and of which batches: what `done` means in answer to it.
+    pub asked: Vec<Asked>,
 }
 
 /// A letter waiting for one carrier.
@@ -68,12 +68,12 @@ impl Memory<'_> {
         for notice in &letter.notices {
             link.execute((id, notice))?;
         }
-        let mut ask = self
-            .transaction
-            .prepare_cached("INSERT INTO asked (letter, batch, step) VALUES (?1, ?2, ?3)")?;
-        if let Some(asked) = &letter.asked {
+        let mut ask = self.transaction.prepare_cached(
+            "INSERT INTO asked (letter, place, step, batch) VALUES (?1, ?2, ?3, ?4)",
+        )?;
+        for (place, asked) in (1..).zip(&letter.asked) {
             for batch in &asked.batches {
-                ask.execute((id, batch, &asked.step))?;
+                ask.execute((id, place, &asked.step, batch))?;
             }
         }
         let mut row = self.transaction.prepare_cached("INSERT INTO outbox (letter, carrier, state, next_try_at, bytes) VALUES (?1, ?2, 'waiting', ?3, ?4)")?;

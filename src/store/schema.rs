@@ -7,7 +7,7 @@ use super::StoreError;
 use rusqlite::Connection;
 
 /// Each entry takes the file from the version of its index to the next.
-const MIGRATIONS: &[&str] = &[V1, V2, V3];
+const MIGRATIONS: &[&str] = &[V1, V2, V3, V4];
 
 const V1: &str = "
 CREATE TABLE fact (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
@@ -118,6 +118,24 @@ CREATE TABLE answer_record (
   answer INTEGER NOT NULL REFERENCES answer, record TEXT NOT NULL, undone INTEGER NOT NULL DEFAULT 0,
   PRIMARY KEY (answer, record)
 ) STRICT, WITHOUT ROWID;
+";
+
+const V4: &str = "
+-- A letter may ask for several steps: place is that of the step in the letter, from 1. What an older program wrote down is
+-- the first; the others are those that the letter told.
+CREATE TABLE asked_steps (
+  letter INTEGER NOT NULL REFERENCES letter, place INTEGER NOT NULL, step TEXT NOT NULL, batch TEXT NOT NULL,
+  PRIMARY KEY (letter, place, step, batch)
+) STRICT, WITHOUT ROWID;
+INSERT INTO asked_steps SELECT letter, 1, step, batch FROM asked;
+INSERT OR IGNORE INTO asked_steps
+  SELECT letter_notice.letter, 2, notice.step, notice.subject
+  FROM letter_notice JOIN notice ON notice.id = letter_notice.notice
+  WHERE notice.kind IN ('opens', 'last-call', 'sisters', 'sentinel', 'late') AND notice.step <> ''
+  AND letter_notice.letter IN (SELECT letter FROM asked)
+  AND NOT EXISTS (SELECT 1 FROM asked WHERE asked.letter = letter_notice.letter AND asked.step = notice.step);
+DROP TABLE asked;
+ALTER TABLE asked_steps RENAME TO asked;
 ";
 
 /// The newest schema this program knows.

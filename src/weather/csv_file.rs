@@ -85,7 +85,7 @@ impl FileSource {
             .iter()
             .filter(|day| day.date >= ask.from && day.date < today)
             .map(|day| day.raw(Origin::Measured));
-        let mut problems = file.problems.clone();
+        let mut problems = [&file.problems[..], &file.not_read].concat();
         let to_come = file.days.iter().filter(|day| day.date > today);
         if let Some(first) = to_come.clone().next() {
             problems.push(self.to_come(&first.date.to_string(), to_come.count()));

@@ -4,7 +4,7 @@
 
 use super::csv_file::{FileDay, LeftOut, NamedBy, read};
 use super::layout::{Columns, Layout, Unit};
-use crate::days::{Origin, RawDay, Thresholds, fahrenheit};
+use crate::days::{Origin, RawDay, Thresholds, Verdict, fahrenheit, judge};
 use crate::problem::Problem;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -13,6 +13,9 @@ use std::path::Path;
 
 /// A line that is longer does not fit where people read it.
 const LONGEST_LINE: usize = 100;
+
+/// So many days that cannot have been are named one by one.
+const IMPOSSIBLE_SHOWN: usize = 3;
 
 /// How a file was understood, and what it holds.
 #[derive(Clone, Debug, PartialEq)]
@@ -83,6 +86,7 @@ impl Understood {
             remarks: file.remarks,
             problems: file.problems,
         };
+        understood.problems.extend(file.not_read);
         if file.usable {
             understood.judge();
         }
@@ -109,6 +113,43 @@ impl Understood {
                 "",
                 "set unit = \"F\" if they are, or unit = \"C\" if that is how hot it was",
             ));
+            return;
+        }
+        self.leave_impossible();
+    }
+
+    /// Days that cannot have been count as missing where they are used, so that they are none here.
+    fn leave_impossible(&mut self) {
+        let raw = self.raw();
+        let judged = judge(&raw, &Thresholds::default());
+        let mut verdicts = judged.into_iter();
+        let mut left = Vec::new();
+        self.days.retain(|day| match verdicts.next() {
+            Some(Verdict::Rejected(why)) => {
+                left.push((day.date, why));
+                false
+            }
+            _ => true,
+        });
+        let many = left.len();
+        for (date, why) in left.into_iter().take(IMPOSSIBLE_SHOWN) {
+            self.problems.push(Problem::new(
+                format!("{}, {date}", self.path),
+                why,
+                "the day counts as missing",
+                "mend the value",
+            ));
+        }
+        if many > IMPOSSIBLE_SHOWN {
+            self.problems.push(Problem::new(
+                &self.path,
+                format!("{} more days cannot have been", many - IMPOSSIBLE_SHOWN),
+                "they count as missing",
+                "see that the unit and the columns are right",
+            ));
+        }
+        if self.days.is_empty() && many > 0 {
+            self.usable = false;
         }
     }
 

@@ -8,6 +8,7 @@ mod listening;
 mod night;
 mod put_back;
 mod receipts;
+mod several;
 mod since;
 mod taking_back;
 mod trouble;

@@ -374,3 +374,35 @@ fn a_mail_server_that_says_no() {
     mail to maren@alderfold.example: mail server [server], told sender and recipient, said 550 no such person here; the letter 'Block A: look for callus lines now (1 batch, 310 grafts)' is not tried again. Check the address and the mail server, and tell them by another way.
     ");
 }
+
+/// The program's own file: what was read of a row before stays in force, and one thing is told of it.
+#[test]
+fn a_damaged_row_of_what_was_confirmed_is_told_once() {
+    for (whole, damaged) in [(",looked,", ",lo#ked,"), ("A1,", "A1"), ("n", "\"n\"x\"")] {
+        let nursery = Nursery::small();
+        nursery.round(FIRST).well();
+        nursery.run("note A1 looked --on 2024-07-16").well();
+        nursery.run("note A2 looked --on 2024-07-16").well();
+        nursery.round("2024-07-16T07:10:00+02:00");
+        let text = nursery.read("state/accepted.csv");
+        let at = text.find('\n').unwrap() + 1;
+        let (head, rows) = text.split_at(at);
+        let rows = if whole == "n" {
+            rows.replacen(|c: char| c.is_ascii_hexdigit(), "\"", 1)
+        } else {
+            rows.replacen(whole, damaged, 1)
+        };
+        nursery.write("state/accepted.csv", format!("{head}{rows}"));
+        let round = nursery.round("2024-07-16T07:20:00+02:00");
+        let problems = round.err.lines().count();
+        assert_eq!(problems, 1, "{damaged}: {round}");
+        assert!(
+            round.err.contains("what it said then stays in force"),
+            "{round}"
+        );
+        assert_eq!(
+            nursery.memory("SELECT batch FROM record ORDER BY batch"),
+            ["A1", "A2"]
+        );
+    }
+}

@@ -103,7 +103,7 @@ impl Desk {
                 own: Vec::new(),
                 notices: Vec::new(),
                 urgent: false,
-                asked: None,
+                asked: Vec::new(),
             };
             let posted = house.with_store(|memory| memory.post(&letter, &names, start()));
             posted.unwrap();

@@ -1,6 +1,6 @@
 //! The commands on a small nursery, whole outputs: `check`, `round`, `due`, `days`, `rehearse`.
 
-use crate::program::{FIRST, Nursery, temperatures};
+use crate::program::{CONFIG, FIRST, Nursery, temperatures};
 use insta::assert_snapshot;
 
 #[test]
@@ -528,4 +528,11 @@ fn check_names_blocks_that_are_in_no_register() {
             "note  [[people]] Maren Holt: no batch in the register stands in block North, so there are no letters of it; is Nord meant?"
         ]
     );
+}
+
+#[test]
+fn where_nothing_was_seen_there_is_nothing_to_learn_from() {
+    let config = format!("learn = \"show\"\n{CONFIG}");
+    let nursery = Nursery::small().with("graftwarden.toml", &config);
+    assert_snapshot!(nursery.run("tune"), @"");
 }

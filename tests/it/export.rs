@@ -52,7 +52,7 @@ fn what_is_in_the_memory_is_written_out() {
     assert_snapshot!(without_time(&nursery.read("out/about.txt")), @r#"
     graftwarden's memory, one file for each of its tables
 
-    schema: 3
+    schema: 4
     form: csv
     written: [now]
     rows of fact: 11
@@ -68,10 +68,10 @@ fn what_is_in_the_memory_is_written_out() {
     rows of round_on: 1
     rows of down: 0
     rows of foretold: 0
-    rows of asked: 2
     rows of calendar: 9
     rows of answer: 0
     rows of answer_record: 0
+    rows of asked: 2
 
     `graftwarden state import` takes this folder in again.
     Names, addresses, letters and the letters' tokens are in it: keep it as safe as the memory itself. No password is in it.
@@ -332,8 +332,8 @@ fn a_folder_that_is_not_whole_is_refused() {
 fn tables_of_another_shape_are_refused() {
     assert_snapshot!(csv(|n| n.change("out/round_on.csv", "date\n2024-07-16", "date,by\n2024-07-16,me")), @"out/round_on.csv, row 1: the columns are 'date,by' and should be 'date'; nothing was taken in. Put it right as it was written, or export anew.");
     assert_snapshot!(csv(|n| n.append("out/round_on.csv", "2024-07-17,me\n")), @"out/round_on.csv, row 3: has 2 cells instead of 1; nothing was taken in. Put it right as it was written, or export anew.");
-    assert_snapshot!(csv(|n| n.write("out/weeds.csv", "name\n")), @"out/weeds.csv: is no table of schema 3; nothing was taken in. Take it out of the folder if it is yours, or export anew.");
-    assert_snapshot!(csv(|n| n.change("out/about.txt", "schema: 3", "schema: 99")), @"out/about.txt: '99' is no schema that this graftwarden knows; nothing was taken in. Import it with the version that wrote it, or a newer one.");
+    assert_snapshot!(csv(|n| n.write("out/weeds.csv", "name\n")), @"out/weeds.csv: is no table of schema 4; nothing was taken in. Take it out of the folder if it is yours, or export anew.");
+    assert_snapshot!(csv(|n| n.change("out/about.txt", "schema: 4", "schema: 99")), @"out/about.txt: '99' is no schema that this graftwarden knows; nothing was taken in. Import it with the version that wrote it, or a newer one.");
     assert_snapshot!(csv(|n| n.change("out/about.txt", "form: csv", "form: stone")), @"out/about.txt: 'stone' is no form that this graftwarden knows; nothing was taken in. Import it with the version that wrote it, or a newer one.");
     let json = |from: &'static str, to: &'static str| {
         refused(" --json", move |n| n.change("out/round_on.jsonl", from, to))

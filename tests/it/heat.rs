@@ -186,31 +186,31 @@ fn a_bad_day_outside_what_is_asked_spoils_nothing() {
 
 #[test]
 fn files_of_no_use() {
-    assert_snapshot!(Nursery::bare().run("heat --temps t.csv"), @r"
+    assert_snapshot!(Nursery::bare().run("heat --temps t.csv"), @r#"
     -- error --
-    t.csv: there is no such file; put it there, or correct its path in the config
+    t.csv: there is no such file; put it there, or correct the path
     -- exit 65 --
-    ");
+    "#);
     assert_snapshot!(heat("", ""), @r"
     -- error --
     t.csv: the file is empty; save it again; its first row must name the columns
     -- exit 65 --
     ");
-    assert_snapshot!(heat("date,tmin_c,tmax_c\n", ""), @r"
+    assert_snapshot!(heat("date,tmin_c,tmax_c\n", ""), @r#"
     -- error --
-    t.csv: there is no row with a date in it below the header; see that the file is whole, and set date_format where its dates are not written year first
+    t.csv: there is no row with a date in it below the header; see that the file is whole, and its dates written year first, as in 2026-08-18
     -- exit 65 --
-    ");
-    assert_snapshot!(heat("day,warm\n2024-07-01,20\n", ""), @r##"
+    "#);
+    assert_snapshot!(heat("day,warm\n2024-07-01,20\n", ""), @r#"
     -- error --
-    t.csv: no column for the temperatures is recognised; the header reads "day, warm"; name the columns in the config, for example columns = { date = "...", min = "...", max = "..." }, or by number: "#3"
+    t.csv: no column for the temperatures is recognised; the header reads "day, warm"; name them with --date-column, --min-column and --max-column, or by number, as in --min-column '#3'
     -- exit 65 --
-    "##);
-    assert_snapshot!(Nursery::bare().run("heat --temps ."), @r"
+    "#);
+    assert_snapshot!(Nursery::bare().run("heat --temps ."), @r#"
     -- error --
-    .: this is a folder, not a file; name a file inside it in the config
+    .: this is a folder, not a file; name a file inside it
     -- exit 65 --
-    ");
+    "#);
 }
 
 #[test]
@@ -275,4 +275,34 @@ fn questions_of_no_use() {
     For more information, try '--help'.
     -- exit 64 --
     ");
+}
+
+/// A question about a file has nothing to do with a config.
+#[test]
+fn what_is_said_of_a_file_says_nothing_of_a_config() {
+    for temps in [
+        "day,warm\n2024-07-01,20\n",
+        "date,min,min,max\n2024-07-01,1,2,3\n",
+        "date,min °C,max °F\n2024-07-01,1,2\n",
+        "date,tmin_c,tmax_c\n02/08/2024,10,20\n18/08/2024,10,20\n",
+        "date,tmin_c,tmax_c\n02/08/2024,10,20\n03/08/2024,10,20\n",
+        "date,tmin_c,tmax_c\n",
+        "date,tmin_c,tmax_c,gust\n2024-07-01,,,20\n",
+    ] {
+        let said = heat(temps, "").to_string();
+        assert!(said.contains("-- error --"), "{said}");
+        assert!(
+            !said.contains("config") && !said.contains("date_format"),
+            "{said}"
+        );
+    }
+    let said = heat("date,min °C,max °C\n2024-07-01,10,20\n", "--unit F").to_string();
+    assert!(
+        said.contains("--unit says") && !said.contains("config"),
+        "{said}"
+    );
+    assert_eq!(
+        heat("date,tmin_c,tmax_c,gust\n2024-07-01,10,20,30\n", "").err,
+        ""
+    );
 }

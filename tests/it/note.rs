@@ -7,12 +7,8 @@ use insta::assert_snapshot;
 fn a_note_is_written_down_and_counts() {
     let nursery = Nursery::small();
     nursery.round(FIRST).well();
+    nursery.run("note block:A no-lines --on 2024-07-16").well();
     assert_snapshot!(nursery.run_words(&["note", "A1", "lines", "--on", "2024-07-16", "--count", "8/10", "--by", "Jory", "--remarks", "north rows, wet"]), @r"written down: A1 lines on 2024-07-16, 8/10");
-    assert_snapshot!(nursery.run("note block:A looked --on 2024-07-16"), @r"
-    written down: block:A looked on 2024-07-16
-    it counts for no batch of block A
-    not for A1 and A2 ('look again' is not due yet)
-    ");
     let accepted = nursery.read("state/accepted.csv");
     let without_chance: Vec<&str> = accepted
         .lines()
@@ -22,8 +18,8 @@ fn a_note_is_written_down_and_counts() {
         without_chance,
         [
             "date,batch,what,count,by,remarks",
-            "2024-07-16,A1,lines,8/10,Jory,\"north rows, wet\"",
-            "2024-07-16,block:A,looked,,,"
+            "2024-07-16,block:A,no-lines,,,",
+            "2024-07-16,A1,lines,8/10,Jory,\"north rows, wet\""
         ]
     );
     nursery.write("temps.csv", temperatures("2024-07-16"));
@@ -187,11 +183,11 @@ fn a_retract_is_no_question_and_says_where_it_took_nothing_back() {
     assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @"written down: A1 retract on 2024-07-16");
     assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @r#"
     written down: A1 retract on 2024-07-16
-    note: nothing was taken back: A1 has no closed of 2024-07-16 or before. It takes back one that is written down later for such a day.
+    note: field record of batch A1: retract of closed on 2024-07-16: no closed of that day or before was written down of this batch before it; it takes back nothing, nor what is written down after it. See its date and its word; a retract is written after the record that it takes back.
     "#);
     assert_snapshot!(nursery.run("note A2 retract --on 2024-07-16 --remarks headed-back"), @r#"
     written down: A2 retract on 2024-07-16
-    note: nothing was taken back: A2 has no headed-back of 2024-07-16 or before. It takes back one that is written down later for such a day.
+    note: field record of batch A2: retract of headed-back on 2024-07-16: no headed-back of that day or before was written down of this batch before it; it takes back nothing, nor what is written down after it. See its date and its word; a retract is written after the record that it takes back.
     "#);
 }
 
@@ -232,4 +228,39 @@ fn a_count_below_nothing_is_refused_in_our_own_words() {
     -- exit 64 --
     ");
     assert!(!nursery.path("state/accepted.csv").exists());
+}
+
+#[test]
+fn a_note_of_a_block_that_counts_for_no_batch_is_not_taken() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    assert_snapshot!(nursery.run("note block:A tape-off --on 2024-07-16"), @r#"
+    -- error --
+    not written down: it counts for no batch of block A
+    not for A1 and A2 ('tape off and tie in' was not due on 2024-07-16)
+    If it is true of a batch all the same, write it down by the name of that batch.
+    -- exit 64 --
+    "#);
+    assert!(!nursery.path("state/accepted.csv").exists());
+    assert_eq!(nursery.memory("SELECT what FROM record"), [""; 0]);
+}
+
+/// What is written down after a retract stands, and the retract that hit nothing is told of.
+#[test]
+fn a_retract_takes_back_only_what_was_written_before_it() {
+    let nursery = Nursery::small();
+    nursery.round(FIRST).well();
+    nursery
+        .run("note A1 retract --on 2024-07-16 --remarks lines")
+        .well();
+    nursery.run("note block:A retract --on 2024-07-16 --remarks lines");
+    nursery.run("note A1 lines --on 2024-07-16").well();
+    let due = nursery.run("due --on 2024-07-16 --json");
+    let first = due.out.lines().next().unwrap();
+    assert!(
+        first.contains(r#""step":"callus-check","state":"done""#),
+        "{first}"
+    );
+    let told = nursery.round("2024-07-16T07:10:00+02:00");
+    assert_snapshot!(told, @"");
 }

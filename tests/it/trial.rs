@@ -292,3 +292,85 @@ fn json_of_a_file_that_cannot_be_used_ends_with_65() {
     assert_eq!((&object["usable"], said.code), (&false.into(), Some(65)));
     assert_eq!(object["problems"].as_array().map(Vec::len), Some(1));
 }
+
+/// Days that cannot have been would count as missing: they are none here either.
+#[test]
+fn impossible_days_are_not_called_usable() {
+    let said = tried(
+        "gate.csv",
+        "date,tmin_c,tmax_c\n2026-08-01,25,15\n2026-08-02,12,22\n2026-08-03,10,95\n",
+        &[],
+    );
+    insta::assert_snapshot!(said.out, @r#"
+    gate.csv can be used: one whole day, 2026-08-02, a row a day.
+
+    text          UTF-8, cells parted by commas
+    names         in row 1
+    date          date
+    minimum       tmin_c
+    maximum       tmax_c
+    unit          °C, as the file says
+    dates         year first
+    clock         the site's own, or the offset that stands with a time
+
+    - gate.csv, 2026-08-01: minimum 25 °C is above maximum 15 °C; the day counts as missing. Mend the
+      value.
+    - gate.csv, 2026-08-03: 10 to 95 °C cannot be; the day counts as missing. Mend the value.
+
+    date        min °C  max °C
+    2026-08-02    12.0    22.0
+
+    To use it, paste this below its [[site]] (paths count from the folder of the config):
+
+    [[site.weather]]
+    source = "file"
+    path = "gate.csv"
+    unit = "C"
+    columns = { date = "date", min = "tmin_c", max = "tmax_c" }
+    "#);
+    let said = tried("gate.csv", "date,tmin_c,tmax_c\n2026-08-01,25,15\n", &[]);
+    assert_eq!(said.code, Some(65));
+    insta::assert_snapshot!(said.error, @r#"
+    gate.csv, 2026-08-01: minimum 25 °C is above maximum 15 °C; the day counts as missing. Mend the value.
+    Try it again with --set and the line to set, as in --set 'unit = "F"'.
+    "#);
+}
+
+#[test]
+fn gusts_and_rain_without_a_unit_are_said_not_to_be_read() {
+    let said = tried(
+        "gate.csv",
+        "date,tmin_c,tmax_c,Gust,Rain (in)\n2026-08-01,12,22,40,0.1\n",
+        &[],
+    );
+    insta::assert_snapshot!(said.out, @r#"
+    gate.csv can be used: one whole day, 2026-08-01, a row a day.
+
+    text          UTF-8, cells parted by commas
+    names         in row 1
+    date          date
+    minimum       tmin_c
+    maximum       tmax_c
+    unit          °C, as the file says
+    dates         year first
+    clock         the site's own, or the offset that stands with a time
+
+    - gate.csv: column 'Gust' is not read, since its heading does not say that it is in km/h; no gust is
+      taken from it, the temperatures are. If it is in km/h, head it 'gust_kmh', or name it in the
+      config: columns = { gust = "Gust" }.
+    - gate.csv: column 'Rain (in)' is not read, since its heading does not say that it is in mm; no rain
+      is taken from it, the temperatures are. If it is in mm, head it 'rain_mm', or name it in the
+      config: columns = { rain = "Rain (in)" }.
+
+    date        min °C  max °C
+    2026-08-01    12.0    22.0
+
+    To use it, paste this below its [[site]] (paths count from the folder of the config):
+
+    [[site.weather]]
+    source = "file"
+    path = "gate.csv"
+    unit = "C"
+    columns = { date = "date", min = "tmin_c", max = "tmax_c" }
+    "#);
+}

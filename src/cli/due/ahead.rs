@@ -71,9 +71,14 @@ pub fn write_last_grafts(
             writeln!(out, "\n{said}")?;
         }
         let today = ground.moment.today;
-        for line in
-            standing::of_site(ground, open).filter_map(|care| standing::to_regraft(care, today))
-        {
+        let anew = standing::of_site(ground, open);
+        let anew: Vec<String> = anew
+            .filter_map(|care| standing::to_regraft(care, today))
+            .collect();
+        if !anew.is_empty() {
+            writeln!(out, "\nTo be grafted anew at {}:", ground.site.id)?;
+        }
+        for line in anew {
             writeln!(out, "  {line}")?;
         }
     }

@@ -79,9 +79,9 @@ impl Tune {
         }
         let taught = taught?;
         if taught.is_empty() {
-            return Err(
-                Exit::Data.because("there are no records of lines or no-lines to learn from yet")
-            );
+            return Err(Exit::Unavailable.because(
+                "there is nothing to learn from yet: no batch has a field record of lines or no-lines. Write down what each look shows, as in: graftwarden note C-14 lines --count 3/10",
+            ));
         }
         let moves: Vec<Moves> = without
             .into_iter()

@@ -8,28 +8,33 @@ use crate::letters::words::{capital, count_of, day_near};
 use chrono::NaiveDate;
 
 /// What of the letter's work waits, until when, and when it is told again.
-pub(super) fn not_yet(asked: Option<&Asked>, context: &Context<'_>) -> String {
-    let none = "What is open is told again before it closes.";
-    let Some(asked) = asked else {
-        return none.into();
-    };
+///
+/// A paragraph for each step of the letter: "not yet" is said of all of them, which does no harm.
+pub(super) fn not_yet(asked: &[Asked], context: &Context<'_>) -> Vec<String> {
+    let said = asked.iter().filter_map(|one| of_step(one, context));
+    let said: Vec<String> = said.collect();
+    if said.is_empty() {
+        return vec!["What is open is told again before it closes.".into()];
+    }
+    said
+}
+
+fn of_step(asked: &Asked, context: &Context<'_>) -> Option<String> {
     let cares = asked.batches.iter().filter_map(|b| context.named.get(b));
     let steps: Vec<_> = cares
         .filter_map(|care| Some((care, care.step(&asked.step)?)))
         .collect();
-    let Some((_, first)) = steps.first() else {
-        return none.into();
-    };
+    let (_, first) = steps.first()?;
     let title = capital(&first.step.title);
     let waiting: Vec<_> = steps
         .into_iter()
         .filter(|(care, step)| care.is_open() && !step.state.is_past())
         .collect();
     if waiting.is_empty() {
-        return format!("{title}: nothing of it waits any more.");
+        return Some(format!("{title}: nothing of it waits any more."));
     }
     let of = count_of(waiting.len() as u32, "batch");
-    format!("{title} ({of}): {}.", again(&waiting, context))
+    Some(format!("{title} ({of}): {}.", again(&waiting, context)))
 }
 
 fn again(waiting: &[(&BatchCare<'_>, &StepCare<'_>)], context: &Context<'_>) -> String {
@@ -74,8 +79,8 @@ mod tests {
             step: "callus-check".into(),
             batches: vec!["C-14".into()],
         };
-        let said = seen_by(season, n, |context| not_yet(Some(&asked), context));
-        assert_eq!(said, expect);
+        let said = seen_by(season, n, |context| not_yet(&[asked], context));
+        assert_eq!(said, [expect]);
     }
 
     /// Three whole years at 20 °C.

@@ -38,6 +38,7 @@ fn phones_write_in_many_ways() {
     check("flowed", "block C headed back 18 Aug");
     check("signature", "C-14 take 182");
     check("latin1-base64", "C-14 headed back, weiß Jürgen");
+    check("reaction", "👍");
     check("broken-charset", "C-14 lines \u{fffd}");
 }
 

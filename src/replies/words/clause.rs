@@ -1,11 +1,12 @@
 //! What belongs together in a line: which work on which batches, how many and when.
 
 use super::heard::Heard;
-use super::made::{is_open, of_batch, of_block};
+use super::made::{is_look, is_open, of_batch, of_block};
 use super::meanwhile::{LeftOut, left_out, not_due_in};
 use super::phrases::Did;
 use super::{Asking, Noted};
 use crate::care::BatchCare;
+use crate::letters::Asked;
 use crate::letters::list;
 use crate::nursery::What;
 use chrono::NaiveDate;
@@ -172,6 +173,22 @@ impl<'a> Clause<'a> {
                 asking.like(None)
             ));
         }
+        let (steps, several) = self.steps_meant(asking);
+        if several {
+            return Ok(Told {
+                which: Some((steps, date)),
+                ..Told::default()
+            });
+        }
+        // Of all that the letter asked for, one step waits in the block.
+        let one = Asking {
+            asked: &steps,
+            ..*asking
+        };
+        let asking = match steps[..] {
+            [_] if self.block.is_some() => &one,
+            _ => asking,
+        };
         let only_cut = matches!(self.dids[..], [(Did::Cut, _)]);
         let mut told = Told::default();
         for (did, count) in &self.dids {
@@ -185,14 +202,19 @@ impl<'a> Clause<'a> {
                 told.noted.push(Noted { record, question });
                 continue;
             }
-            let batches = self.meant(asking)?;
+            let batches = self.meant(did, asking)?;
             self.counts_one(count, &batches)?;
             for care in batches {
                 let facts = heard.facts(care);
                 let (record, mut question) =
                     of_batch(care, did, count, date, remark, &facts, asking)?;
+                // Where the letter asked for several steps, a word for one of them stands for `done`.
+                let rule = match asking.asked {
+                    [_, _, ..] if did.is_work() => Did::Asked,
+                    _ => did,
+                };
                 if (did == Did::Asked || !self.has_place())
-                    && let Some(left) = left_out(care, did, &record, &facts, asking)
+                    && let Some(left) = left_out(care, rule, &record, &facts, asking)
                 {
                     told.left.push(left);
                     continue;
@@ -241,12 +263,46 @@ impl<'a> Clause<'a> {
 
     /// The batches it is about: those it names, those that wait for what the letter asked for in its block, or all that
     /// the letter asked for.
-    fn meant(&self, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
+    fn meant(&self, did: Did, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
         match self.block {
             Some(block) => waiting_in(block, asking),
             None if self.has_place() => Ok(self.batches.clone()),
-            None => asked_batches(asking),
+            None => asked_batches(did, asking),
         }
+    }
+
+    /// The steps of the letter that `done` may mean here, each with the batches in question, and whether that leaves open
+    /// which of them is done. None where the letter asked for one, or the line says which.
+    fn steps_meant(&self, asking: &Asking<'_>) -> (Vec<Asked>, bool) {
+        let done = |(did, _): &(Did, Option<String>)| *did == Did::Asked;
+        if asking.asked.len() < 2 || !self.dids.iter().all(done) {
+            return (Vec::new(), false);
+        }
+        let here = |asked: &Asked, name: &String| match self.block {
+            Some(block) => waits_in(block, asked, name, asking),
+            None => !self.has_place() || self.batches.iter().any(|c| c.batch.name == *name),
+        };
+        let steps = asking.asked.iter().map(|asked| Asked {
+            step: asked.step.clone(),
+            batches: asked
+                .batches
+                .iter()
+                .filter(|name| here(asked, name))
+                .cloned()
+                .collect(),
+        });
+        let steps: Vec<Asked> = steps.filter(|asked| !asked.batches.is_empty()).collect();
+        let several = |name: &String| {
+            let of = steps.iter().filter(|asked| asked.batches.contains(name));
+            of.count() > 1
+        };
+        let named = self.has_place() && self.block.is_none();
+        let open = if named {
+            steps.iter().flat_map(|asked| &asked.batches).any(several)
+        } else {
+            steps.len() > 1
+        };
+        (steps, open)
     }
 
     /// A count is of one batch.
@@ -270,24 +326,49 @@ pub struct Told {
     pub noted: Vec<Noted>,
     /// The batches it is not taken for.
     pub left: Vec<LeftOut>,
+    /// The steps that it may mean, where they are several, and the day of which it speaks.
+    pub which: Option<(Vec<Asked>, NaiveDate)>,
 }
 
 /// Whether the letter asks for this work.
 fn asks(what: What, care: &BatchCare<'_>, asking: &Asking<'_>) -> bool {
-    let step = asking.asked.and_then(|asked| care.step(&asked.step));
-    step.is_some_and(|step| step.step.brings.contains(&what))
+    let mut steps = asking.asked.iter().filter_map(|one| care.step(&one.step));
+    steps.any(|step| step.step.brings.contains(&what))
+}
+
+/// Whether this is what answers a step of a batch.
+fn answers(did: Did, care: &BatchCare<'_>, step: &str) -> bool {
+    let brings = care.step(step).map_or(&[][..], |step| &step.step.brings);
+    let any = |words: &[What]| words.iter().any(|what| brings.contains(what));
+    match did {
+        Did::This(what) => brings.contains(&what) || what == What::Looked && is_look(brings),
+        Did::Look => is_look(brings),
+        Did::Cut => any(&[What::HeadedBack, What::HeadedBackAgain]),
+        Did::Slit => any(&[What::TapeOff, What::TapeEased]),
+        Did::Asked => false,
+    }
+}
+
+/// Whether a batch stands in that block and waits for what the letter asked for of it.
+fn waits_in(block: &str, asked: &Asked, name: &str, asking: &Asking<'_>) -> bool {
+    let mut cares = asking.cares.iter().filter(|c| c.batch.name == *name);
+    cares.any(|care| {
+        let step = care.step(&asked.step);
+        care.batch.block == block && step.is_some_and(|step| is_open(step.state))
+    })
 }
 
 /// The batches of a block in which what the letter asked for waits.
 fn waiting_in<'a>(block: &str, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
-    let Some(asked) = asking.asked else {
+    if asking.asked.is_empty() {
         return Err(format!(
             "it answers no letter that asks for something; write what was done, as in block {block} headed back"
         ));
-    };
+    }
     let waits = |care: &&BatchCare<'_>| {
-        let step = care.step(&asked.step);
-        care.batch.block == block && step.is_some_and(|step| is_open(step.state))
+        let name = &care.batch.name;
+        let mut asked = asking.asked_of(name);
+        asked.any(|asked| waits_in(block, asked, name, asking))
     };
     let found: Vec<&BatchCare<'_>> = asking.cares.iter().filter(waits).collect();
     if found.is_empty() {
@@ -298,16 +379,43 @@ fn waiting_in<'a>(block: &str, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<
     Ok(found)
 }
 
-/// The batches that the letter asked for.
-fn asked_batches<'a>(asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
-    let Some(asked) = asking.asked else {
-        return Err(format!(
-            "it names no batch, and answers no letter that asks for something; write it as in {} headed back",
-            asking.like(None)
-        ));
-    };
+/// The batches that the letter asked for: where it asked for several steps, of the one that this answers.
+fn asked_batches<'a>(did: Did, asking: &Asking<'a>) -> Result<Vec<&'a BatchCare<'a>>, String> {
     let of = |name: &String| asking.cares.iter().find(|c| c.batch.name == *name);
-    let found: Vec<&BatchCare<'_>> = asked.batches.iter().filter_map(of).collect();
+    let asked = match asking.asked {
+        [] => {
+            return Err(format!(
+                "it names no batch, and answers no letter that asks for something; write it as in {} headed back",
+                asking.like(None)
+            ));
+        }
+        [one] => &one.batches,
+        several => {
+            let answered = |asked: &&Asked| {
+                let mut cares = asked.batches.iter().filter_map(of);
+                cares.any(|care| answers(did, care, &asked.step))
+            };
+            let found: Vec<&Asked> = several.iter().filter(answered).collect();
+            let among = if found.is_empty() {
+                several.iter().collect()
+            } else {
+                found
+            };
+            let (first, others) = among.split_first().ok_or("the letter asked for nothing")?;
+            let same = |other: &&Asked| {
+                let known = |name: &String| first.batches.contains(name);
+                other.batches.len() == first.batches.len() && other.batches.iter().all(known)
+            };
+            if !others.iter().all(same) {
+                return Err(format!(
+                    "the letter asked for more than one thing, and it is not plain of which batches this is said; name them, as in {} headed back",
+                    asking.like(None)
+                ));
+            }
+            &first.batches
+        }
+    };
+    let found: Vec<&BatchCare<'_>> = asked.iter().filter_map(of).collect();
     if found.is_empty() {
         return Err("the batches of that letter are not in the register any more".into());
     }

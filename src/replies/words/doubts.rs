@@ -48,7 +48,7 @@ const SOMETIME: &[&str] = &[
 ];
 
 /// Words that mean work on grafts only where nothing unknown stands beside them: a gate is closed, too.
-const WEAK: &[Did] = &[Did::Asked, Did::Cut];
+const WEAK: &[Did] = &[Did::Asked, Did::Look, Did::Cut];
 const WEAK_WORDS: &[&str] = &[
     "line",
     "lines",

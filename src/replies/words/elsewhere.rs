@@ -270,8 +270,7 @@ impl Said<'_, '_> {
         if OTHERS.contains(&text) {
             return true;
         }
-        let asked = self.asking.asked;
-        let one = asked.is_some_and(|asked| asked.batches.len() == 1) && !self.place;
+        let one = matches!(self.asking.asked, [asked] if asked.batches.len() == 1) && !self.place;
         let work = here
             .parts
             .iter()
@@ -341,6 +340,7 @@ fn work(named: &Named<'_>) -> String {
     match did {
         Some(Did::This(what)) => spoken(what),
         Some(Did::Asked) => "done".into(),
+        Some(Did::Look) => "looked".into(),
         Some(Did::Slit) => "tape off".into(),
         Some(Did::Cut) | None => "headed back".into(),
     }

@@ -8,6 +8,9 @@ use crate::nursery::{Count, Record, What};
 use crate::register::{RecordWords, parse_record_words};
 use chrono::NaiveDate;
 
+const SEEN: &str =
+    "the letter asked to look, so it matters what was seen; write lines, no lines or lines 3/10";
+
 /// The record of one batch of which these facts are known, and what is to be asked about it.
 pub fn of_batch(
     care: &BatchCare<'_>,
@@ -127,21 +130,21 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
         // Where a plan slits the tie to take it off, its step says so; else it is eased.
         Did::Slit if titles::speaks_of(care, What::TapeOff, "slit") => Ok(What::TapeOff),
         Did::Slit => Ok(What::TapeEased),
+        Did::Look => {
+            let mut looks = asking.asked_of(&care.batch.name).filter_map(|asked| {
+                let brings = &care.step(&asked.step)?.step.brings;
+                is_look(brings).then_some(brings)
+            });
+            if looks.any(|brings| !brings.contains(&What::Looked)) {
+                return Err(SEEN.into());
+            }
+            Ok(What::Looked)
+        }
         Did::Asked => {
-            let asked = asking.asked.ok_or_else(|| {
-                format!(
-                    "it answers no letter that asks for something; write what was done, as in {} headed back",
-                    care.batch.name
-                )
-            })?;
-            let step = care.step(&asked.step).ok_or_else(|| {
-                format!("{} has no step that the letter asked for", care.batch.name)
-            })?;
+            let step = step_meant(care, asking)?;
             let brings = &step.step.brings;
             match brings.first() {
-                Some(What::Lines | What::NoLines) => Err(
-                    "the letter asked to look, so it matters what was seen; write lines, no lines or lines 3/10".into(),
-                ),
+                Some(What::Lines | What::NoLines) => Err(SEEN.into()),
                 Some(What::HeadLength) => Err(format!(
                     "the letter asked for a length; write it as in {} head length 35",
                     care.batch.name
@@ -151,6 +154,32 @@ fn word(care: &BatchCare<'_>, did: Did, asking: &Asking<'_>) -> Result<What, Str
             }
         }
     }
+}
+
+/// The step that the letter asked for of a batch, where it is one.
+fn step_meant<'c>(
+    care: &'c BatchCare<'_>,
+    asking: &Asking<'_>,
+) -> Result<&'c StepCare<'c>, String> {
+    let name = &care.batch.name;
+    let mut asked = asking.asked_of(name);
+    match (asked.next(), asked.next()) {
+        (None, _) if asking.asked.is_empty() => Err(format!(
+            "it answers no letter that asks for something; write what was done, as in {name} headed back"
+        )),
+        (Some(one), None) => care
+            .step(&one.step)
+            .ok_or_else(|| format!("{name} has no step that the letter asked for")),
+        _ => Err(format!(
+            "the letter asked for more than one thing, and not for one of {name}; write what was done, as in {name} headed back"
+        )),
+    }
+}
+
+/// Whether what answers a step is what was seen.
+pub fn is_look(brings: &[What]) -> bool {
+    let looks = [What::Lines, What::NoLines, What::Looked];
+    brings.first().is_some_and(|first| looks.contains(first))
 }
 
 /// `180 of 310` is 180 where 310 are all grafts of the batch, or all that are left: letters say it so.

@@ -9,6 +9,8 @@ pub enum Did {
     This(What),
     /// The step that the letter asked for.
     Asked,
+    /// The look that it asked for.
+    Look,
     /// Cut: heading back, or heading back again.
     Cut,
     /// The tie slit: taken off, or eased, as the plan has it.
@@ -21,6 +23,7 @@ impl Did {
         match self {
             Self::This(what) => what.is_work(),
             Self::Asked | Self::Cut | Self::Slit => true,
+            Self::Look => false,
         }
     }
 }
@@ -123,6 +126,9 @@ const PHRASES: &[(&str, Did)] = &[
     ("done", Did::Asked),
     ("finished", Did::Asked),
     ("all done", Did::Asked),
+    ("look done", Did::Look),
+    ("looks done", Did::Look),
+    ("looking done", Did::Look),
     ("cut", Did::Cut),
 ];
 

@@ -1,7 +1,7 @@
 //! Words that mean something to the program: yes, no, undo and not yet; and greetings, thanks and wishes.
 
-use super::Meant;
 use super::tokens::Word;
+use super::{Asking, Meant};
 
 const LATER: &[&str] = &[
     "not yet",
@@ -185,7 +185,7 @@ const WISHES: &[&str] = &[
 ];
 
 /// What a line means as a whole, where it is a word to the program or a courtesy.
-pub fn whole_line(words: &[Word], by: &str) -> Option<Meant> {
+pub fn whole_line(words: &[Word], asking: &Asking<'_>) -> Option<Meant> {
     let core = words.iter().map(|w| w.text.as_str());
     let core: Vec<&str> = core.filter(|word| !SOFT.contains(word)).collect();
     let line = core.join(" ");
@@ -210,8 +210,10 @@ pub fn whole_line(words: &[Word], by: &str) -> Option<Meant> {
     if is(LATER) {
         return Some(Meant::Later);
     }
-    let name: Vec<String> = by.split_whitespace().map(str::to_lowercase).collect();
-    let courteous = |w: &Word| COURTESY.contains(&w.text.as_str()) || name.contains(&w.text);
+    let names = asking.people.iter().flat_map(|name| name.split(' '));
+    let own = asking.by.split_whitespace().map(str::to_lowercase);
+    let names: Vec<String> = names.map(str::to_owned).chain(own).collect();
+    let courteous = |w: &Word| COURTESY.contains(&w.text.as_str()) || names.contains(&w.text);
     let wish = |w: &Word| courteous(w) || WISHES.contains(&w.text.as_str());
     let wishes = words
         .first()

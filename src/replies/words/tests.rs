@@ -7,7 +7,9 @@ mod laws;
 mod letters;
 mod odd;
 mod parts;
+mod people;
 mod program;
+mod several;
 mod vague;
 
 /// C-14 and C-15 of block C, on which lines were seen on 17 July, B 7 of the block North Wall, 100 grafts each, made on
@@ -58,19 +60,30 @@ fn read(words: &str, step: Option<&str>, batches: &[&str]) -> Vec<Line> {
 
 /// In answer to a letter of the day before.
 fn read_in(season: &Season, words: &str, step: Option<&str>, batches: &[&str]) -> Vec<Line> {
+    let asked: Vec<(&str, &[&str])> = step.into_iter().map(|step| (step, batches)).collect();
+    read_several(season, words, &asked)
+}
+
+/// The same in answer to a letter that asked for several steps.
+fn read_several(season: &Season, words: &str, asked: &[(&str, &[&str])]) -> Vec<Line> {
     let today = season.day(20);
     let ground = season.ground(today);
     let cares = season.cares(&ground).0;
-    let asked = step.map(|step| Asked {
-        step: step.into(),
-        batches: batches.iter().map(|b| (*b).to_owned()).collect(),
-    });
+    let asked: Vec<Asked> = asked
+        .iter()
+        .map(|(step, batches)| Asked {
+            step: (*step).into(),
+            batches: batches.iter().map(|b| (*b).to_owned()).collect(),
+        })
+        .collect();
     let asking = Asking {
         today,
-        asked: asked.as_ref(),
+        asked: &asked,
         asked_on: season.day(19),
         cares: &cares,
         by: "Maren Holt",
+        people: &["maren holt".into(), "jory penhale".into(), "will".into()],
+        nod: Nod::Done,
     };
     understand(words, &asking)
 }
@@ -89,6 +102,12 @@ fn meant(line: &Line) -> String {
         }
         Meant::Unread { why } => format!("unread: {why}"),
         Meant::Known { why } => format!("known: {why}"),
+        Meant::Which { asked, on } => {
+            let steps = asked
+                .iter()
+                .map(|one| format!("{} of {}", one.step, one.batches.join(" ")));
+            format!("which on {on}: {}", steps.collect::<Vec<_>>().join(", "))
+        }
         other => format!("{other:?}"),
     }
 }
@@ -392,10 +411,12 @@ fn a_name_that_may_be_two_batches_is_asked_about() {
     let cares = season.cares(&ground).0;
     let asking = Asking {
         today,
-        asked: None,
+        asked: &[],
         asked_on: today,
         cares: &cares,
         by: "",
+        people: &[],
+        nod: Nod::Done,
     };
     let said = |line: &str| meant(&understand(line, &asking)[0]);
     assert_eq!(said("C-14 lines"), "2026-07-21 C-14 lines");

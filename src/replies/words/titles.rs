@@ -3,6 +3,7 @@
 //! Only where a title means one thing everywhere: not for a look, of which it matters what was seen, and not for what
 //! ends a batch.
 
+use super::made::is_look;
 use super::tokens;
 use crate::care::BatchCare;
 use crate::nursery::What;
@@ -54,6 +55,12 @@ pub fn titled(words: &[&str], cares: &[BatchCare<'_>]) -> Option<(What, usize)> 
         }
     }
     best.filter(|_| !unsure)
+}
+
+/// How many of these words are the title of a look.
+pub fn look(words: &[&str], cares: &[BatchCare<'_>]) -> Option<usize> {
+    let looks = all(cares).filter(|(_, brings)| is_look(brings));
+    looks.filter_map(|(title, _)| begins(words, title)).max()
 }
 
 /// Whether a word is one of a title.

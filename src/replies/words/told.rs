@@ -8,7 +8,7 @@ use super::meanwhile::LeftOut;
 use super::phrases::{Did, is_filler, phrase};
 use super::program::{is_courteous, is_greeting, is_later, is_wish};
 use super::tokens::{self, Word};
-use super::{Asking, Meant, figures, meanwhile, names, plan, titles, when};
+use super::{Asking, Meant, figures, meanwhile, names, people, plan, titles, when};
 use crate::care::BatchCare;
 use crate::letters::capital;
 use crate::nursery::What;
@@ -77,6 +77,15 @@ fn noted(
         Err(why) if strangers.is_empty() || strangers.contains(&why) => return Err(why),
         Err(why) => return Err(sentences_of(&[strangers, vec![why]].concat())),
     };
+    if let Some((asked, on)) = all.which {
+        if all.noted.is_empty() && all.left.is_empty() && strangers.is_empty() {
+            return Ok(Meant::Which { asked, on });
+        }
+        return Err(format!(
+            "the letter asked for more than one thing, and it is not plain which of them is done; write what was done, a line for each, as in {} headed back",
+            asking.like(None)
+        ));
+    }
     if all.noted.is_empty() && strangers.is_empty() && all.left.iter().all(LeftOut::is_known) {
         let why = sentences_of(&meanwhile::sentences(&all.left));
         return Ok(Meant::Known { why });
@@ -125,6 +134,12 @@ fn taken(
     if !said && !counted && is_later(&texts(rest)) {
         return Ok(Taken::Later);
     }
+    // "Head back not yet".
+    let works = |p: &Part<'_>| matches!(p, Part::Did(Did::This(what)) if what.is_work());
+    let only_work = parts.iter().all(|p| works(p) || p.is_place());
+    if said && only_work && texts(rest) == ["not", "yet"] {
+        return Ok(Taken::Later);
+    }
     if let Some(why) = callus(&texts(rest), &like).filter(|_| !said) {
         return Err(why);
     }
@@ -156,7 +171,12 @@ fn taken(
     if let Some(why) = elsewhere(line, &named, asking) {
         return Err(why);
     }
-    let Named { parts, rest, weak } = named;
+    let Named {
+        parts,
+        rest,
+        weak,
+        others,
+    } = named;
     let open = || rest.iter().filter(|w| !is_filler(&w.text));
     let unknown = open().find(|w| !is_alongside(&w.text, asking.by));
     if let (Some(weak), Some(word)) = (weak, unknown) {
@@ -170,9 +190,10 @@ fn taken(
             "it is not plain how much of it is done; write only what was done, as in {like} headed back 70"
         ));
     }
-    let remark: String = match open().find(|w| !is_courteous(&w.text)) {
-        Some(_) => line.chars().take(REMARK).collect(),
-        None => String::new(),
+    let remark = if others || open().any(|w| !is_courteous(&w.text)) {
+        line.chars().take(REMARK).collect()
+    } else {
+        String::new()
     };
     let mut all = Told::default();
     for clause in clauses(parts)? {
@@ -183,6 +204,7 @@ fn taken(
             }
         }
         all.left.extend(told.left);
+        all.which = all.which.or(told.which);
     }
     Ok(Taken::Told(all))
 }
@@ -208,6 +230,8 @@ pub struct Named<'a> {
     pub rest: Vec<Word>,
     /// A word for what was done that may mean something else.
     weak: Option<String>,
+    /// Whether it names somebody beside its sender.
+    others: bool,
 }
 
 impl Named<'_> {
@@ -229,6 +253,7 @@ impl Named<'_> {
 /// Sorts the words of a line.
 pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, String> {
     let (mut parts, mut rest, mut weak) = (Vec::new(), Vec::new(), None);
+    let (mut others, mut named_to) = (false, None);
     let mut at = 0;
     while at < words.len() {
         let here = &words[at..];
@@ -272,6 +297,16 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
             at += used;
         } else if let Some(used) = figures::time(&texts, before) {
             at += used;
+        } else if let Some(used) = people::name(
+            here,
+            last,
+            named_to.is_some_and(|to| (to..=to + 1).contains(&at)),
+            &parts,
+            asking,
+        ) {
+            others |= !people::is_sender(&here[..used], asking);
+            at += used;
+            named_to = Some(at);
         } else if let Some((did, used)) = work(&texts, asking) {
             let said = texts[..used].join(" ");
             if is_weak(did, &said) {
@@ -303,12 +338,17 @@ pub fn parts<'a>(words: &[Word], asking: &Asking<'a>) -> Result<Named<'a>, Strin
             at += 1;
         }
     }
-    Ok(Named { parts, rest, weak })
+    Ok(Named {
+        parts,
+        rest,
+        weak,
+        others,
+    })
 }
 
 /// What was done, in the trade's words or those of a title.
 fn work(texts: &[&str], asking: &Asking<'_>) -> Option<(Did, usize)> {
-    let known = phrase(texts);
+    let known = phrase(texts).or_else(|| look_done(texts, asking));
     let titled = titles::titled(texts, asking.cares).map(|(what, used)| (Did::This(what), used));
     match (known, titled) {
         (Some(known), Some((did, most))) => {
@@ -323,6 +363,13 @@ fn work(texts: &[&str], asking: &Asking<'_>) -> Option<(Did, usize)> {
         }
         (known, titled) => known.or(titled),
     }
+}
+
+/// "Look again done": a look by its title.
+fn look_done(texts: &[&str], asking: &Asking<'_>) -> Option<(Did, usize)> {
+    let used = titles::look(texts, asking.cares)?;
+    let done = texts.get(used).is_some_and(|word| *word == "done");
+    done.then_some((Did::Look, used + 1))
 }
 
 /// Whether a count is of the work after it: "headed back, 12 dead".

@@ -78,10 +78,13 @@ fn post(
         notices: notices.collect(),
         urgent: false,
         thread: memory.thread(MAREN, &topic, hour(0)).unwrap(),
-        asked: asks.map(|(step, batch)| Asked {
-            step: step.to_owned(),
-            batches: vec![batch.to_owned()],
-        }),
+        asked: asks
+            .map(|(step, batch)| Asked {
+                step: step.to_owned(),
+                batches: vec![batch.to_owned()],
+            })
+            .into_iter()
+            .collect(),
     };
     memory.post(&letter, &["smtp"], hour(at)).unwrap();
 }

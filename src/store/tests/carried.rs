@@ -69,3 +69,73 @@ fn a_memory_of_the_third_schema_is_carried() {
     comes_in(3, 17, Form::Csv);
     comes_in(3, 17, Form::Json);
 }
+
+/// A memory of the third schema with what a letter was written down to ask for, and with what it told.
+fn old_memory(asked: &str, told: &[(&str, &str, &str)]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/stores/v3.db");
+    let file = Store::file_in(folder.path());
+    std::fs::copy(kept, &file).unwrap();
+    let old = Connection::open(file).unwrap();
+    old.execute_batch(
+        "INSERT INTO letter (id, message_id, round_at, recipient, subject, dated, bytes)
+         VALUES (90, 'token@alderfold.example', '2024-07-18T04:10:00Z', 'maren@alderfold.example', '', '2024-07-18T06:10:00+02:00', x'')",
+    )
+    .unwrap();
+    if !asked.is_empty() {
+        old.execute("INSERT INTO asked VALUES (90, 'A1', ?1)", [asked])
+            .unwrap();
+    }
+    for (n, (kind, batch, step)) in (900..).zip(told) {
+        old.execute(
+            "INSERT INTO notice (id, key, kind, subject, step, anchor, n, on_day, told_on, round_at)
+             VALUES (?1, ?1, ?2, ?3, ?4, '', 1, '2024-07-18', '2024-07-18', '2024-07-18T04:10:00Z')",
+            (n, kind, batch, step),
+        )
+        .unwrap();
+        old.execute("INSERT INTO letter_notice VALUES (90, ?1)", [n])
+            .unwrap();
+    }
+    folder
+}
+
+#[track_caller]
+fn check_asked(asked: &str, told: &[(&str, &str, &str)], expect: &[(&str, &[&str])]) {
+    let folder = old_memory(asked, told);
+    let mut store = Store::open(folder.path()).unwrap();
+    let letter = with(&mut store, |memory| memory.letter_of_token("token"));
+    let found: Vec<(String, Vec<String>)> = letter
+        .unwrap()
+        .asked
+        .into_iter()
+        .map(|asked| (asked.step, asked.batches))
+        .collect();
+    let expect: Vec<(String, Vec<String>)> = expect
+        .iter()
+        .map(|(step, batches)| {
+            let batches = batches.iter().map(|name| (*name).to_owned());
+            ((*step).to_owned(), batches.collect())
+        })
+        .collect();
+    assert_eq!(found, expect);
+}
+
+/// The first step was written down; of the others the notices know that the letter told.
+#[test]
+fn letters_of_the_third_schema_keep_what_they_asked_for() {
+    let opens = ("opens", "A1", "head-back");
+    check_asked("head-back", &[opens], &[("head-back", &["A1"])]);
+    check_asked(
+        "head-back",
+        &[
+            opens,
+            ("late", "A3", "callus-check"),
+            ("opens", "A2", "callus-check"),
+            ("heads-up", "A4", "tape-off"),
+            ("over-callus-risk", "A1", "over-callusing"),
+            ("rain", "A1", ""),
+        ],
+        &[("head-back", &["A1"]), ("callus-check", &["A2", "A3"])],
+    );
+    check_asked("", &[opens], &[]);
+}

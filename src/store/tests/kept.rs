@@ -134,7 +134,7 @@ fn letter(message_id: &str) -> NewLetter {
         notices: Vec::new(),
         urgent: false,
         thread: Vec::new(),
-        asked: None,
+        asked: Vec::new(),
     }
 }
 
@@ -349,7 +349,7 @@ fn letters_that_did_not_get_out_are_known_with_what_becomes_of_them() {
         notices: Vec::new(),
         urgent: false,
         thread: Vec::new(),
-        asked: None,
+        asked: Vec::new(),
     };
     let found = with(&mut store, |memory| {
         for subject in ["waits", "refused", "sent"] {

@@ -13,7 +13,7 @@ fn letter(n: u32, urgent: bool) -> NewLetter {
         notices: Vec::new(),
         urgent,
         thread: Vec::new(),
-        asked: None,
+        asked: Vec::new(),
     }
 }
 

@@ -80,6 +80,8 @@ pub struct TemperatureFile {
     pub days: Vec<FileDay>,
     /// What could not be read.
     pub problems: Vec<Problem>,
+    /// Columns that look like gusts or rain and are not read.
+    pub not_read: Vec<Problem>,
     /// What was passed over and is no trouble, in sentences.
     pub remarks: Vec<String>,
     /// Whether anything could be read at all.
@@ -121,6 +123,7 @@ impl TemperatureFile {
         Self {
             days: Vec::new(),
             problems: Vec::new(),
+            not_read: Vec::new(),
             remarks: Vec::new(),
             usable: false,
             unit: layout.unit.unwrap_or(Unit::C),

@@ -7,6 +7,10 @@ use crate::register::nearest;
 use crate::weather::layout::{Columns, Layout, Unit};
 
 const GUST: &[&str] = &["gust", "wind_gust", "max_gust", "gust_max"];
+/// Units that are not read.
+const OTHER_UNITS: &[&str] = &[
+    "mph", "m_s", "ms", "kn", "kt", "knots", "in", "inch", "inches", "cm",
+];
 const RAIN: &[&str] = &["rain", "rainfall", "precipitation", "precip", "prcp"];
 
 /// Where each column stands; either `min` and `max` or `temp` is there.
@@ -84,6 +88,43 @@ pub fn find(header: &[String], layout: &Layout) -> Result<Places, Said> {
         rain: named(&wanted.rain)?.or_else(|| with_unit(header, RAIN, "mm")),
         unit: unit_of(header, [min, max, temp])?,
     })
+}
+
+/// A column that looks like gusts or rain and is not read, since its heading does not say in what unit it is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NotRead {
+    /// The heading.
+    pub heading: String,
+    /// The word for such a column in the config.
+    pub word: &'static str,
+    /// The unit that would be read.
+    pub unit: &'static str,
+}
+
+/// Columns of gusts or of rain that are not read, where no other is.
+pub fn not_read(header: &[String], places: &Places) -> Vec<NotRead> {
+    let kinds = [
+        (places.gust, GUST, "gust", "km/h"),
+        (places.rain, RAIN, "rain", "mm"),
+    ];
+    let unread = kinds.into_iter().filter(|(place, ..)| place.is_none());
+    let found = unread.filter_map(|(_, names, word, unit)| {
+        let is = |cell: &&String| {
+            let plain = plain(cell);
+            let of_unit = |name: &&str| {
+                let rest = plain.strip_prefix(*name)?.strip_prefix('_')?;
+                OTHER_UNITS.contains(&rest).then_some(())
+            };
+            names.contains(&plain.as_str()) || names.iter().any(|name| of_unit(name).is_some())
+        };
+        let heading = header.iter().find(is)?.trim().to_owned();
+        Some(NotRead {
+            heading,
+            word,
+            unit,
+        })
+    });
+    found.collect()
 }
 
 /// The names as they stand in the file, or numbers where a name is none or stands there twice.

@@ -169,6 +169,10 @@ fn rows_of(
         .map_err(broken)?
         .map_err(|(what, remedy)| stopped(place, what, remedy))?;
     file.columns = header::names(&header, &places);
+    file.not_read = header::not_read(&header, &places)
+        .iter()
+        .map(|one| not_read(one, place))
+        .collect();
     file.header_row = Some(row.number);
     let cell = |place: Option<usize>| place.map_or("", |place| row.cells.get(place));
     let (time, offset) = (cell(places.time), cell(places.zone));
@@ -248,6 +252,22 @@ fn close(
     }
     file.problems.extend(problems);
     Ok(gathering.dates)
+}
+
+/// A column of gusts or rain in a unit that nobody says.
+fn not_read(column: &header::NotRead, place: &str) -> Problem {
+    let header::NotRead {
+        heading,
+        word,
+        unit,
+    } = column;
+    Problem::new(
+        place,
+        format!("column '{heading}' is not read, since its heading does not say that it is in {unit}"),
+        format!("no {word} is taken from it, the temperatures are"),
+        format!("if it is in {unit}, head it '{word}_{}', or name it in the config: columns = {{ {word} = \"{heading}\" }}", unit.replace('/', "")),
+    )
+    .keyed(format!("{place}: column {heading} is not read"))
 }
 
 /// Rows with dates and not one temperature: an instrument that is not connected, or the wrong columns.

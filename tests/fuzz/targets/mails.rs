@@ -10,10 +10,12 @@ fuzz_target!(|bytes: &[u8]| {
     assert!(!mail.id.is_empty());
     let asking = Asking {
         today: NaiveDate::MIN,
-        asked: None,
+        asked: &[],
         asked_on: NaiveDate::MIN,
         cares: &[],
         by: "Maren Holt",
+        people: &[],
+        nod: graftwarden::replies::Nod::Done,
     };
     let lines = understand(&mail.words, &asking);
     let written = mail.words.lines().filter(|line| !line.trim().is_empty());

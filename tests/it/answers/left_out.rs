@@ -50,7 +50,7 @@ fn each_batch_that_is_left_out_is_named_with_its_reason() {
         to: letter.answer_at(),
         id: "m3@phone.example",
         date: "Wed, 17 Jul 2024 12:00:00 +0200",
-        words: "done",
+        words: "head back done",
         ..Mail::default()
     }
     .comes(&nursery, "m3");
@@ -58,7 +58,7 @@ fn each_batch_that_is_left_out_is_named_with_its_reason() {
     let receipt = receipt_to(&nursery, MAREN);
     assert_eq!(
         receipt.header("Subject"),
-        "Written down: A1 headed-back, Wed 17 Jul"
+        "Written down: A1 headed-back, Wed 17 Jul, but not all"
     );
     assert_snapshot!(body(&receipt), @r#"
     WRITTEN DOWN
@@ -105,7 +105,7 @@ fn done_for_none_of_them_writes_nothing() {
         from: MAREN,
         to: letter.answer_at(),
         date: "Wed, 17 Jul 2024 12:00:00 +0200",
-        words: "done",
+        words: "head back done",
         ..Mail::default()
     }
     .comes(&nursery, "m1");

@@ -109,7 +109,7 @@ fn several_lines_and_one_that_cannot_be_read() {
     Message-ID: <[token]@alderfold.example>
     From: "Alder Fold Nursery" <letters@alderfold.example>
     To: "Jory Penhale" <jory@alderfold.example>
-    Subject: Written down: A1 lines, Tue 16 Jul, and 1 more
+    Subject: Written down: A1 lines, Tue 16 Jul, and 1 more, but not all
     Auto-Submitted: auto-replied
     Date: Tue, 16 Jul 2024 07:05:00 +0200
     Reply-To: answers+[token]@alderfold.example
@@ -240,7 +240,7 @@ fn a_letter_of_long_ago_does_not_say_what_done_means() {
     Message-ID: <[token]@alderfold.example>
     From: "Alder Fold Nursery" <letters@alderfold.example>
     To: "Jory Penhale" <jory@alderfold.example>
-    Subject: Written down: A1 take, 182 alive, 1 October 2024
+    Subject: Written down: A1 take, 182 alive, 1 October 2024, but not all
     Auto-Submitted: auto-replied
     Date: Mon, 13 Jul 2026 07:05:00 +0200
     Reply-To: answers+[token]@alderfold.example

@@ -310,7 +310,7 @@ fn a_week_of_answers() {
 
     "A2: no lines yet":
       A2: no-lines, Thu 18 Jul
-    == to Jory: Written down: A2 no-lines, Thu 18 Jul
+    == to Jory: Written down: A2 no-lines, Thu 18 Jul, but not all
     WRITTEN DOWN
 
     The letter you answered was written to Maren Holt.
@@ -327,6 +327,14 @@ fn a_week_of_answers() {
     Wrong? Answer this letter with "undo", and all that is written
     down above is taken back. What is not written down may be answered
     anew: answer this letter with the line as it should be.
+    == to Jory: Not written down: =?utf-8?b?IvCfkY0i?=
+    NOT WRITTEN DOWN
+
+    "👍": the letter asked to look, so it matters what was seen; write
+    lines, no lines or lines 3/10.
+
+    What is not written down may be answered anew: answer this letter
+    with the line as it should be.
     == to Tamsin: Not written down: "Morning! A22 lines 3/10, A1 rest headed back."
     NOT WRITTEN DOWN
 

@@ -49,7 +49,6 @@ fn words_to_the_program() {
         "Maren",
         "Maren Holt",
         "Good morning",
-        "👍",
         "--",
     ] {
         check(courtesy, "Courtesy");
