@@ -214,6 +214,7 @@ fn same_line(house: &House, a: &Notice, b: &Notice) -> bool {
         && a.about.site() == b.about.site()
         && a.about.block() == b.about.block()
         && a.urgent == b.urgent
+        && (a.n > 1) == (b.n > 1)
         && title_of(house, a) == title_of(house, b)
         && (a.about.batch().is_some() || (a.digest.is_some() && a.anchor == b.anchor))
         || std::ptr::eq(a, b)
@@ -237,7 +238,10 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
     let step = title_of(house, first);
     let on = day_short(first.on);
     let text = match first.kind {
-        Kind::Opens => format!("{place}{step} since {on}: {}", names.join(", ")),
+        Kind::Opens if first.n > 1 => {
+            format!("{place}{step}, open again since {on}: {}", names.join(", "))
+        }
+        Kind::Opens => format!("{place}{step}, open since {on}: {}", names.join(", ")),
         Kind::Sisters => format!(
             "{place}{step} at sisters, for lines show since {on}: {}",
             names.join(", ")
@@ -251,25 +255,26 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
                 names.join(", ")
             )
         }
-        Kind::OverCallusRisk if first.urgent => {
+        Kind::OverCallusRisk => {
             let about = if first.until.is_some() { "about " } else { "" };
+            // What was told before has moved.
+            let now = if first.n > 1 { ", now" } else { "" };
             format!(
-                "{place}URGENT, risk of over-callusing by {about}{on}: {}",
+                "{place}URGENT, risk of over-callusing{now} by {about}{on}: {}",
                 names.join(", ")
             )
         }
-        Kind::OverCallusRisk => format!(
-            "{place}headed back but not written down? {}",
-            names.join(", ")
-        ),
         Kind::HeatSpike => {
             let level = first.level.map_or("", crate::care::Level::name);
             format!("{place}URGENT, {level}, {}", stretch(first))
         }
         Kind::LastGraft => format!(
-            "{place}last safe day for grafting {}, {}",
-            first.until.map_or_else(String::new, day_short),
-            first.anchor
+            "{place}the last safe day for {} is {}",
+            first
+                .anchor
+                .split_once(" by ")
+                .map_or("grafting", |(_, plan)| plan),
+            first.until.map_or_else(String::new, day_short)
         ),
         Kind::Wind => format!("{place}URGENT, strong wind, {}", stretch(first)),
         Kind::Frost => format!("{place}frost, {}", stretch(first)),
@@ -290,11 +295,16 @@ fn lines(notices: &[&Notice], house: &House) -> Vec<String> {
             first.until.map_or_else(|| "ever".into(), day_short)
         ),
         Kind::Trouble => format!("trouble: {}", first.say),
-        Kind::LastCall => format!("{place}{step}, last working day: {}", names.join(", ")),
+        Kind::LastCall => format!(
+            "{place}{step}, last working day before it closes on {}{on}: {}",
+            if first.until.is_some() { "about " } else { "" },
+            names.join(", ")
+        ),
         Kind::HeadsUp => format!("{place}{step} from tomorrow: {}", names.join(", ")),
-        Kind::CatchUp => format!("after days off: {}", people(notices, house)),
-        Kind::LookAhead => format!("before days off: {}", people(notices, house)),
-        Kind::Weekly => format!("the week: {}", people(notices, house)),
+        Kind::CatchUp => format!("catching up after days off: {}", people(notices, house)),
+        Kind::LookAhead => format!("looking ahead over days off: {}", people(notices, house)),
+        Kind::Reminder => format!("still not written down: {}", people(notices, house)),
+        Kind::Weekly => format!("the weekly letter: {}", people(notices, house)),
         Kind::Season => format!("the season of {}: {}", first.anchor, people(notices, house)),
     };
     table::fold(&text, 96, "    ")
@@ -366,6 +376,15 @@ fn write_table(
     Ok(())
 }
 
+/// "3", "98 late".
+fn in_hand(days: i64) -> String {
+    if days < 0 {
+        format!("{} late", -days)
+    } else {
+        days.to_string()
+    }
+}
+
 fn rows(survey: &Survey<'_>, today: NaiveDate, first_told: &FirstTold) -> Vec<Vec<String>> {
     let mut rows = Vec::new();
     for care in &survey.cares {
@@ -396,7 +415,7 @@ fn rows(survey: &Survey<'_>, today: NaiveDate, first_told: &FirstTold) -> Vec<Ve
                 day(step.opened.map(|o| o.on)),
                 day(told),
                 done,
-                hand.map_or_else(|| "-".into(), |days| days.to_string()),
+                hand.map_or_else(|| "-".into(), in_hand),
             ]);
         }
     }

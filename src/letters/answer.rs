@@ -316,7 +316,7 @@ fn one_line(name: &str) -> String {
 }
 
 /// A name as it is typed into a shell.
-fn quoted(name: &str) -> String {
+pub(super) fn quoted(name: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "-_./".contains(c);
     if name.chars().all(plain) {
         name.to_owned()

@@ -22,14 +22,14 @@ pub fn against(found: &Against, units: Units) -> String {
         ),
         Against::Cool(max, usual) => {
             format!(
-                "cool for here, {}: most days reach {}",
+                "cool for here, {} (most days reach {})",
                 degrees(max),
                 degrees(usual)
             )
         }
         Against::Hot(max, usual) => {
             format!(
-                "hot for here, {}: most days stay under {}",
+                "hot for here, {} (most days stay under {})",
                 degrees(max),
                 degrees(usual)
             )
@@ -106,13 +106,15 @@ pub fn advice(days: &[DayAsked<'_>], units: Units) -> String {
     if best.date == asked.date {
         return match (best.is_unknown(), reasons(best, None, units)) {
             (false, none) if none.is_empty() => {
-                format!("Graft on {name}: nothing that is known speaks against it.")
+                format!("{name} is a good day for grafting: nothing speaks against it.")
             }
             (true, none) if none == [unsure(Unsure::Weather)] => {
-                format!("{name} is as good as any: nothing is known of its weather yet.")
+                format!(
+                    "For grafting {name} will do, and so will other working days: no forecast tells of their weather yet."
+                )
             }
             (_, reasons) => format!(
-                "None of the {} days is better than {name}, though {}.",
+                "{name} is the best of {} days for grafting, though not a good one: {}.",
                 days.len(),
                 reasons.join("; ")
             ),
@@ -120,7 +122,7 @@ pub fn advice(days: &[DayAsked<'_>], units: Units) -> String {
     }
     let reasons = reasons(asked, Some(best), units);
     format!(
-        "Graft on {name} rather than {}: {}.",
+        "The best day for grafting is {name}. {} is not as good: {}.",
         day_short(asked.date),
         reasons.join("; ")
     )
@@ -141,10 +143,7 @@ fn never_grows<'d>(days: &'d [DayAsked<'_>]) -> Option<&'d Against> {
 
 /// Why a day is not good; where another is better, only what does not hold of that one too.
 fn reasons(day: &DayAsked<'_>, better: Option<&DayAsked<'_>>, units: Units) -> Vec<String> {
-    let here = |what: String| match better {
-        Some(_) => format!("{} is {what}", day_short(day.date)),
-        None => format!("it is {what}"),
-    };
+    let here = |what: String| format!("it is {what}");
     let found = day.fit.against.iter().filter(|found| {
         let same =
             |other: &Against| std::mem::discriminant(other) == std::mem::discriminant(*found);
@@ -165,13 +164,13 @@ fn reasons(day: &DayAsked<'_>, better: Option<&DayAsked<'_>>, units: Units) -> V
     let off = off.filter_map(|step| {
         let middle = day_short(step.band.p50?);
         Some(format!(
-            "\"{}\" would fall on {middle}, a day off",
+            "the day to {} would be {middle}, a day off",
             step.title
         ))
     });
     let mut reasons: Vec<String> = found.chain(unknown).chain(off).collect();
     if reasons.is_empty() && better.is_some() {
-        reasons.push("less speaks against it".into());
+        reasons.push("more speaks against it".into());
     }
     reasons
 }

@@ -120,12 +120,12 @@ pub(super) fn turns(c: char) -> bool {
 }
 
 impl Letter {
-    /// The whole letter as a page of HTML.
-    pub fn html(&self, context: &Context<'_>) -> String {
+    /// The whole letter as a page of HTML, of no more than so many bytes where that can be.
+    pub fn html(&self, context: &Context<'_>, most: usize) -> String {
         let mut written = String::new();
         for room in &ROOMS {
             written = page(self, context, room).into_string();
-            if written.len() <= LARGEST {
+            if written.len() <= most.min(LARGEST) {
                 break;
             }
         }
@@ -334,7 +334,7 @@ fn picture(chart: &Chart, room: &Room) -> Markup {
         @if chart.shown {
             img src={ "cid:" (chart.cid) } alt=(room.plain(&chart.alt)) width="568" style=(look::CHART);
         } @else {
-            p { (room.shown(&chart.alt)) }
+            p style=(look::PARAGRAPH) { "A picture is left out of this letter. In words: " (room.shown(&chart.alt)) }
         }
     }
 }

@@ -272,12 +272,10 @@ fn bundle_of<'a>(notice: &'a Notice, told: &[&Notice], context: &Context<'a>) ->
     }
     let step = notice.step.as_deref().unwrap_or_default();
     let (kind, urgent, step, say) = match notice.kind {
-        // What is late week after week is one reminder, however many steps it is.
-        Kind::Late if notice.n > 1 => (notice.kind, notice.urgent, "", "again"),
         Kind::OverCallused if is_done(notice, context) => {
             (notice.kind, notice.urgent, step, "done")
         }
-        // So is what tomorrow brings.
+        // What tomorrow brings is one list, however many steps it is.
         Kind::HeadsUp => (notice.kind, notice.urgent, "", ""),
         Kind::Opens | Kind::LastCall | Kind::Late => {
             (notice.kind, notice.urgent, step, say(notice, context))

@@ -7,6 +7,7 @@ mod last_graft;
 mod lists;
 mod looks;
 mod one_look;
+mod reminder;
 mod risk;
 mod season;
 mod trouble;
@@ -34,12 +35,10 @@ pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
         Kind::Opens => work::opens(notices, context),
         Kind::Sisters => looks::sisters(notices, context),
         Kind::Sentinel => looks::sentinel(notices, context),
-        Kind::Late if notices[0].n > 1 => work::late_again(notices, context),
         Kind::Late => work::late(notices, context),
         Kind::NoLongerDue => withdrawn::no_longer_due(notices, context),
         Kind::OverCallused => risk::over_callused(notices, context),
-        Kind::OverCallusRisk if notices[0].urgent => risk::risk(notices, context),
-        Kind::OverCallusRisk => risk::question(notices, context),
+        Kind::OverCallusRisk => risk::risk(notices, context),
         Kind::RiskOver => risk::over(notices, context),
         Kind::HeatSpike => heat::heat_spike(notices[0], context),
         Kind::LastGraft => last_graft::last_graft(notices[0], context),
@@ -52,7 +51,7 @@ pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
         Kind::Trouble => trouble::trouble(notices),
         Kind::LastCall => work::last_call(notices, context),
         Kind::HeadsUp => work::heads_up(notices, context),
-        Kind::CatchUp | Kind::LookAhead | Kind::Weekly | Kind::Season => {
+        Kind::CatchUp | Kind::LookAhead | Kind::Reminder | Kind::Weekly | Kind::Season => {
             let digest = notices[0].digest.as_ref();
             digest.map_or_else(Section::default, |digest| of_digest(digest, context))
         }
@@ -63,6 +62,7 @@ fn of_digest(digest: &Digest, context: &Context<'_>) -> Section {
     match digest {
         Digest::LookAhead(digest) => away::look_ahead(digest, context),
         Digest::CatchUp(digest) => away::catch_up(digest, context),
+        Digest::Reminder(digest) => reminder::reminder(digest, context),
         Digest::Weekly(digest) => weekly::weekly(digest, context),
         Digest::Season(digest) => season::season(digest),
     }

@@ -98,7 +98,7 @@ fn of_batch(
 }
 
 /// What a window hangs on: the grafting and, for a step that comes again, its turn.
-fn anchor(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> String {
+pub(super) fn anchor(care: &BatchCare<'_>, step: Option<&StepCare<'_>>) -> String {
     let grafting = grafting(care);
     match step.and_then(|s| s.turn) {
         Some(turn) => {
@@ -118,7 +118,7 @@ fn hangs_on(anchor: &str, grafting: &str) -> bool {
     anchor == grafting || anchor.ends_with(&format!(" of {grafting}"))
 }
 
-fn last<'a>(told: &'a [Told], step: &str, anchor: &str) -> Option<&'a Told> {
+pub(super) fn last<'a>(told: &'a [Told], step: &str, anchor: &str) -> Option<&'a Told> {
     told.iter().rfind(|t| t.step == step && t.anchor == anchor)
 }
 

@@ -12,6 +12,6 @@ pub(crate) use decide::tests as seasons;
 pub use decide::{View, decide};
 pub use notice::{About, Kind, Ledger, Notice, Told};
 pub use summary::{
-    CatchUp, Coming, Diary, Digest, Errand, Foretold, Held, LookAhead, Season, Share, SiteSpan,
-    ToLines, Unsent, Weekly, season, season_due,
+    CatchUp, Coming, Diary, Digest, Errand, Foretold, Held, LookAhead, Reminder, Season, Share,
+    SiteSpan, ToLines, Unsent, Weekly, season, season_due,
 };

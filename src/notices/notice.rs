@@ -52,6 +52,8 @@ pub enum Kind {
     NoTemperatures,
     /// Something could not be read, fetched or sent.
     Trouble,
+    /// What was told and nobody has answered.
+    Reminder,
     /// The week: what is due, and the fortnight to come.
     Weekly,
     /// What became of a season's grafts.
@@ -60,7 +62,7 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, the most pressing first.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 24] = [
         Self::OverCallused,
         Self::OverCallusRisk,
         Self::HeatSpike,
@@ -82,6 +84,7 @@ impl Kind {
         Self::LastGraft,
         Self::NoTemperatures,
         Self::Trouble,
+        Self::Reminder,
         Self::Weekly,
         Self::Season,
     ];
@@ -110,6 +113,7 @@ impl Kind {
             Self::LastGraft => "last-graft-date",
             Self::NoTemperatures => "no-temperatures",
             Self::Trouble => "trouble",
+            Self::Reminder => "reminder",
             Self::Weekly => "weekly",
             Self::Season => "season",
         }
@@ -154,7 +158,7 @@ pub struct Notice {
     /// What it is about.
     pub about: About,
     /// The step or limit, by id. For a risk that is over, what it was: the limit, or the kind of notice that told it; for a
-    /// frost, how hard.
+    /// frost, how hard; for a reminder, whether it has what has stood for a month.
     pub step: Option<String>,
     /// What it hangs on: grafting and turn, first day of a spell, last day with temperatures, content of a row.
     pub anchor: String,

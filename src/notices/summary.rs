@@ -5,11 +5,13 @@
 
 mod catch_up;
 mod look_ahead;
+mod reminder;
 mod season;
 mod weekly;
 
 pub use catch_up::{CatchUp, SiteSpan};
 pub use look_ahead::LookAhead;
+pub use reminder::Reminder;
 pub use season::{Held, Season, Share, ToLines, season};
 pub use weekly::Weekly;
 
@@ -68,6 +70,8 @@ pub enum Digest {
     LookAhead(LookAhead),
     /// After days off, or after the program was down.
     CatchUp(CatchUp),
+    /// What nobody has answered, once a week.
+    Reminder(Reminder),
     /// Once a week.
     Weekly(Weekly),
     /// Once a season, and again when the take is counted.
@@ -80,7 +84,7 @@ impl Digest {
         match self {
             Self::LookAhead(digest) => &digest.opening,
             Self::Weekly(digest) => &digest.coming,
-            Self::CatchUp(_) | Self::Season(_) => &[],
+            Self::CatchUp(_) | Self::Reminder(_) | Self::Season(_) => &[],
         }
     }
 
@@ -89,7 +93,8 @@ impl Digest {
         let errands: [&[Errand]; 4] = match self {
             Self::LookAhead(_) | Self::Season(_) => [&[]; 4],
             Self::CatchUp(d) => [&d.opened, &d.late, &d.limits, &d.today],
-            Self::Weekly(digest) => [&digest.due, &[], &[], &[]],
+            Self::Reminder(d) => [&d.late, &d.limits, &d.standing, &[]],
+            Self::Weekly(digest) => [&digest.due, &digest.pressing, &[], &[]],
         };
         let errands = errands.into_iter().flatten().map(|e| e.batch.as_str());
         let ending: [&[Coming]; 2] = match self {
@@ -105,7 +110,7 @@ impl Digest {
         let spans: &[SiteSpan] = match self {
             Self::CatchUp(digest) => &digest.sites,
             Self::Weekly(digest) => &digest.sites,
-            Self::LookAhead(_) | Self::Season(_) => &[],
+            Self::LookAhead(_) | Self::Reminder(_) | Self::Season(_) => &[],
         };
         spans.iter().map(|span| span.site.as_str())
     }
@@ -169,11 +174,15 @@ impl<'a> Desk<'a> {
             return Vec::new();
         }
         let mut notices = Vec::new();
+        let week = today.iso_week();
+        let week = format!("{}-W{:02}", week.year(), week.week());
         let mut tell = |kind, anchor: String, n, digest| {
             let told = ledger.of(kind, &self.person.email);
             if !told.iter().any(|t| t.anchor == anchor && t.n == n) {
                 let about = About::Person(self.person.email.clone());
+                let standing = matches!(&digest, Digest::Reminder(r) if !r.standing.is_empty());
                 notices.push(Notice {
+                    step: standing.then(|| reminder::STANDING.to_owned()),
                     digest: Some(digest),
                     ..Notice::plain(kind, about, anchor, n, today)
                 });
@@ -191,12 +200,13 @@ impl<'a> Desk<'a> {
                     Digest::LookAhead(digest),
                 );
             }
+            if let Some(digest) = reminder::digest(self, ledger) {
+                tell(Kind::Reminder, week.clone(), 1, Digest::Reminder(digest));
+            }
         }
         if self.person.gets.contains(&Gets::Weekly) {
             if let Some(digest) = weekly::digest(self, alarm) {
-                let week = today.iso_week();
-                let anchor = format!("{}-W{:02}", week.year(), week.week());
-                tell(Kind::Weekly, anchor, 1, Digest::Weekly(digest));
+                tell(Kind::Weekly, week, 1, Digest::Weekly(digest));
             }
             if let Some((year, n)) = season::due(self, ledger) {
                 let digest = season(

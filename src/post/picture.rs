@@ -27,10 +27,21 @@ const LETTERS: [std::ops::RangeInclusive<char>; 11] = [
 ];
 /// Stands for a sign that the font does not have.
 const UNKNOWN: char = '\u{25a1}';
-/// Pixels for each unit of a picture: as fine as there is room for, since phones have fine screens.
-const SCALES: [f32; 5] = [2.0, 1.6, 1.3, 1.15, 1.0];
-/// All pictures of a letter are no larger together, in bytes: encoded for the way they take a third more, and the whole
-/// letter is to stay under 100 kB.
+/// Pixels for each unit of a picture and the most colours: as fine as there is room for, since phones have fine screens.
+const WAYS: [(f32, usize); 7] = [
+    (2.0, COLOURS),
+    (1.6, COLOURS),
+    (1.3, COLOURS),
+    (1.3, FEW),
+    (1.15, FEW),
+    (1.0, FEW),
+    (1.0, FEWEST),
+];
+/// More colours than this are not seen in a chart; with fewer its words have rough edges.
+const COLOURS: usize = 48;
+const FEW: usize = 20;
+const FEWEST: usize = 12;
+/// All pictures of a letter are no larger together, in bytes, however much room there is: they are fetched over a phone.
 const LARGEST: usize = 40_000;
 
 /// The pictures of one round: what several people are sent is drawn once.
@@ -38,18 +49,18 @@ const LARGEST: usize = 40_000;
 pub struct Pictures(RefCell<HashMap<String, Vec<Option<Vec<u8>>>>>);
 
 impl Pictures {
-    /// The pictures of one letter as PNG, of no more than 40 000 bytes together; none for one that cannot be drawn, which is
-    /// logged, or that has no room: all that it shows is said in words too.
-    pub fn of_letter(&self, svgs: &[&str]) -> Vec<Option<Vec<u8>>> {
+    /// The pictures of one letter as PNG, of no more than so many bytes together, and never more than 40 000; none for one that
+    /// cannot be drawn, which is logged, or that has no room: all that it shows is said in words too.
+    pub fn of_letter(&self, svgs: &[&str], room: usize) -> Vec<Option<Vec<u8>>> {
+        let mut room = room.min(LARGEST);
         let size = |png: &Option<Vec<u8>>| png.as_ref().map_or(0, Vec::len);
         let mut pictures = Vec::new();
-        for n in 0..SCALES.len() {
+        for n in 0..WAYS.len() {
             pictures = svgs.iter().map(|svg| self.png(svg, n)).collect();
-            if pictures.iter().map(size).sum::<usize>() <= LARGEST {
+            if pictures.iter().map(size).sum::<usize>() <= room {
                 break;
             }
         }
-        let mut room = LARGEST;
         for picture in &mut pictures {
             match room.checked_sub(size(picture)) {
                 Some(rest) => room = rest,
@@ -59,12 +70,12 @@ impl Pictures {
         pictures
     }
 
-    /// At the n-th of [`SCALES`].
+    /// In the n-th of [`WAYS`].
     fn png(&self, svg: &str, n: usize) -> Option<Vec<u8>> {
         let mut drawn = self.0.borrow_mut();
         let known = drawn.entry(svg.to_owned()).or_default();
         while known.len() <= n {
-            let png = draw(svg, SCALES[known.len()]).inspect_err(|why| {
+            let png = draw(svg, WAYS[known.len()]).inspect_err(|why| {
                 tracing::warn!("a chart could not be drawn and is left out: {why}");
             });
             known.push(png.ok());
@@ -73,7 +84,7 @@ impl Pictures {
     }
 }
 
-fn draw(svg: &str, scale: f32) -> Result<Vec<u8>, String> {
+fn draw(svg: &str, (scale, colours): (f32, usize)) -> Result<Vec<u8>, String> {
     let options = usvg::Options {
         fontdb: fonts(),
         font_family: "DejaVu Sans".into(),
@@ -95,11 +106,9 @@ fn draw(svg: &str, scale: f32) -> Result<Vec<u8>, String> {
         Transform::from_scale(scale, scale),
         &mut pixels.as_mut(),
     );
-    packed(&pixels).map_err(|e| e.to_string())
+    packed(&pixels, colours).map_err(|e| e.to_string())
 }
 
-/// More colours than this are not seen in a chart.
-const COLOURS: usize = 48;
 /// Two colours nearer to each other than this (squared, in steps of 1/255) are drawn as one.
 const APART: i32 = 24 * 24 * 3;
 
@@ -107,7 +116,7 @@ type Colour = [u8; 3];
 
 /// The pixels as a PNG with few colours: a quarter of the size that it would have with all of them. The commonest are kept,
 /// and each other becomes the one most like it.
-fn packed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+fn packed(pixels: &Pixmap, most: usize) -> Result<Vec<u8>, png::EncodingError> {
     let white = |of: u8, alpha: u8| of.saturating_add(255 - alpha);
     // Nearly all of a chart is long runs of one colour: each is looked at once.
     let runs = pixels.pixels().chunk_by(|a, b| a == b);
@@ -126,7 +135,7 @@ fn packed(pixels: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     often.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
     let mut palette: Vec<Colour> = Vec::new();
     for (colour, _) in &often {
-        if palette.len() < COLOURS && palette.iter().all(|p| apart(*p, *colour) > APART) {
+        if palette.len() < most && palette.iter().all(|p| apart(*p, *colour) > APART) {
             palette.push(*colour);
         }
     }
@@ -200,8 +209,8 @@ mod tests {
     #[test]
     fn words_are_drawn_without_a_font_of_the_system() {
         let (blank, word) = (
-            draw(&with(""), 2.0).unwrap(),
-            draw(&with("C-14"), 2.0).unwrap(),
+            draw(&with(""), WAYS[0]).unwrap(),
+            draw(&with("C-14"), WAYS[0]).unwrap(),
         );
         assert!(word.starts_with(b"\x89PNG\r\n\x1a\n"));
         assert_eq!(look(&blank), (120, 60, 0));
@@ -212,14 +221,14 @@ mod tests {
 
     #[test]
     fn every_letter_that_is_said_to_be_there_is() {
-        let unknown = look(&draw(&with("\u{25a1}"), 2.0).unwrap()).2;
-        let missing = look(&draw(&with("\u{4e2d}"), 2.0).unwrap()).2;
+        let unknown = look(&draw(&with("\u{25a1}"), WAYS[0]).unwrap()).2;
+        let missing = look(&draw(&with("\u{4e2d}"), WAYS[0]).unwrap()).2;
         assert_eq!(missing, unknown);
         for letter in LETTERS.iter().flat_map(|l| [*l.start(), *l.end()]) {
             if letter == '\u{a0}' {
                 continue;
             }
-            let dark = look(&draw(&with(&letter.to_string()), 2.0).unwrap()).2;
+            let dark = look(&draw(&with(&letter.to_string()), WAYS[0]).unwrap()).2;
             assert!(dark > 0 && dark != unknown, "{letter}");
         }
     }
@@ -228,12 +237,12 @@ mod tests {
     fn nothing_outside_is_looked_at() {
         let place = tempfile::tempdir().unwrap();
         let file = place.path().join("x.png");
-        std::fs::write(&file, draw(&with("MMMM"), 2.0).unwrap()).unwrap();
+        std::fs::write(&file, draw(&with("MMMM"), WAYS[0]).unwrap()).unwrap();
         let svg = format!(
             "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink' viewBox='0 0 60 30' width='60' height='30'><rect width='60' height='30' fill='#fff'/><image width='60' height='30' xlink:href='{}'/></svg>",
             file.display()
         );
-        assert_eq!(look(&draw(&svg, 2.0).unwrap()).2, 0);
+        assert_eq!(look(&draw(&svg, WAYS[0]).unwrap()).2, 0);
     }
 
     #[test]
@@ -245,12 +254,12 @@ mod tests {
             "<svg xmlns='http://www.w3.org/2000/svg'/>x",
             "<svg xmlns='http://www.w3.org/2000/svg' width='1e9' height='1e9'/>",
         ] {
-            assert_eq!(pictures.of_letter(&[broken]), [None], "{broken}");
+            assert_eq!(pictures.of_letter(&[broken], LARGEST), [None], "{broken}");
         }
         // The others are there all the same, and alike each time.
         let word = with("C");
-        let drawn = pictures.of_letter(&["<svg", &word]);
+        let drawn = pictures.of_letter(&["<svg", &word], LARGEST);
         assert!(drawn[0].is_none() && drawn[1].is_some());
-        assert_eq!(pictures.of_letter(&["<svg", &word]), drawn);
+        assert_eq!(pictures.of_letter(&["<svg", &word], LARGEST), drawn);
     }
 }

@@ -3,16 +3,18 @@
 //! Every letter passes here, notices and receipts alike, so that all look the same and none leaves without its row in
 //! the outbox. Knows what a letter is made of, not what it says.
 
+mod parcel;
+
 use crate::config::Config;
 use crate::letters::calendar::{self, Kept, Window};
-use crate::letters::{Chart, Context, Letter, ReplyTo};
+use crate::letters::{Context, Letter, ReplyTo};
 use crate::nursery::Person;
-use crate::post::message::{self, Cause, Draft, Picture};
+use crate::post::message::{self, Cause, Draft};
 use crate::post::{Hook, Pictures, Smtp, hook};
 use crate::problem::Problem;
 use crate::store::{Memory, NewLetter, StoreError};
 use chrono::{DateTime, NaiveDate, Utc};
-use std::borrow::Cow;
+use parcel::parcel;
 
 /// What it takes to write letters in one round.
 #[derive(Clone, Copy, Debug)]
@@ -93,16 +95,14 @@ impl Mailroom<'_> {
             calendar::write(&entries, context.nursery, self.now)
         });
         let dated = self.now.with_timezone(&self.config.zone).fixed_offset();
-        let pictures = self.drawn(letter);
-        let letter = &as_drawn(letter, &pictures);
         let text = letter.text(context);
         let draft = Draft {
             from: self.from(),
             to: (&person.name, &person.email),
             subject: &letter.subject,
             text: &text,
-            html: Some(&letter.html(context)),
-            pictures: &pictures,
+            html: None,
+            pictures: &[],
             calendar: calendar.as_deref(),
             dated,
             message_id: envelope.message_id,
@@ -110,7 +110,7 @@ impl Mailroom<'_> {
             thread: envelope.thread,
             cause: envelope.cause,
         };
-        let bytes = match message::write(&draft) {
+        let bytes = match parcel(letter, context, self.pictures, &draft) {
             Ok(bytes) => bytes,
             Err(error) => {
                 tracing::error!(recipient = %person.email, "{error}");
@@ -187,81 +187,11 @@ impl Mailroom<'_> {
         (carriers, own.into_iter().collect())
     }
 
-    /// The charts of a letter as pictures; one that cannot be drawn is left out, see [`as_drawn`].
-    fn drawn(&self, letter: &Letter) -> Vec<Picture> {
-        let svgs: Vec<&str> = letter.charts.iter().map(|c| c.svg.as_str()).collect();
-        let pictures = self.pictures.of_letter(&svgs);
-        let picture = |(chart, png): (&Chart, Option<Vec<u8>>)| {
-            let cid = chart.cid.clone();
-            Some(Picture { cid, png: png? })
-        };
-        let drawn = letter.charts.iter().zip(pictures);
-        drawn.filter_map(picture).collect()
-    }
-
     /// The sender's name and address.
     fn from(&self) -> (&str, &str) {
         let from = self.config.post.from.as_ref();
         from.map_or(("", "graftwarden@localhost"), |m| {
             (m.name.as_str(), m.email.as_str())
         })
-    }
-}
-
-/// The letter with the words of those charts that have no picture: a page must not ask for what is not there.
-fn as_drawn<'l>(letter: &'l Letter, pictures: &[Picture]) -> Cow<'l, Letter> {
-    let is_drawn = |chart: &Chart| pictures.iter().any(|picture| picture.cid == chart.cid);
-    if letter.charts.iter().all(is_drawn) {
-        return Cow::Borrowed(letter);
-    }
-    let mut letter = letter.clone();
-    for chart in &mut letter.charts {
-        chart.shown = is_drawn(chart);
-    }
-    Cow::Owned(letter)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn letter(cids: &[&str]) -> Letter {
-        let chart = |cid: &&str| Chart {
-            site: "home".into(),
-            cid: (*cid).into(),
-            alt: "Warmth".into(),
-            svg: "<svg".into(),
-            shown: true,
-        };
-        Letter {
-            subject: "Block C: head back now".into(),
-            sections: Vec::new(),
-            charts: cids.iter().map(chart).collect(),
-            cautions: Vec::new(),
-            answer: None,
-            asked: Vec::new(),
-            small_print: Vec::new(),
-        }
-    }
-
-    #[track_caller]
-    fn check(charts: &[&str], drawn: &[&str], expected: &[bool]) {
-        let picture = |cid: &&str| Picture {
-            cid: (*cid).into(),
-            png: Vec::new(),
-        };
-        let pictures: Vec<Picture> = drawn.iter().map(picture).collect();
-        let letter = letter(charts);
-        let shown = as_drawn(&letter, &pictures);
-        let shown: Vec<bool> = shown.charts.iter().map(|c| c.shown).collect();
-        assert_eq!(shown, expected);
-    }
-
-    #[test]
-    fn a_page_asks_for_the_pictures_that_are_there() {
-        check(&["home", "hill"], &["home", "hill"], &[true, true]);
-        check(&["home", "hill"], &["hill"], &[false, true]);
-        check(&["home"], &[], &[false]);
-        check(&[], &[], &[]);
     }
 }

@@ -175,6 +175,27 @@ log = false
             .map(|line| serde_json::from_str(line).unwrap())
             .collect()
     }
+
+    /// By the temperatures that came, the day on which each batch that nobody looked after came to its limit.
+    pub fn limits(&self) -> BTreeMap<String, NaiveDate> {
+        let ran = self
+            .nursery(false)
+            .run(&format!("due --on {}-09-20 --json", self.year));
+        assert_eq!(ran.code, 0, "{ran}");
+        limits_in(&ran.out)
+    }
+}
+
+/// Batch and limit of what `due --json` says.
+pub fn limits_in(due: &str) -> BTreeMap<String, NaiveDate> {
+    let rows = due.lines().map(|line| serde_json::from_str(line).unwrap());
+    let limit = |row: Value| {
+        let steps = row["steps"].as_array()?.iter();
+        let limit = steps.clone().find(|s| s["step"] == "over-callusing")?;
+        let day = limit["closes_on"].as_str()?.parse().unwrap();
+        Some((row["batch"].as_str()?.to_owned(), day))
+    };
+    rows.filter_map(limit).collect()
 }
 
 /// The letters of heat of each person and week of grafting.

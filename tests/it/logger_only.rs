@@ -15,8 +15,6 @@ struct Batch {
     told: Vec<NaiveDate>,
     /// How often one was taken back.
     taken_back: usize,
-    /// When the limit was reached, by the temperatures that came.
-    reached: Option<NaiveDate>,
 }
 
 fn of_limits(told: &[Value]) -> BTreeMap<String, Batch> {
@@ -31,9 +29,7 @@ fn of_limits(told: &[Value]) -> BTreeMap<String, Batch> {
         let round = DateTime::parse_from_rfc3339(text("round_at")).unwrap();
         match kind {
             "risk-over" => batch.taken_back += 1,
-            _ if notice["urgent"] == true => batch.told.push(round.date_naive()),
-            // The question comes after the limit.
-            _ => batch.reached = Some(text("on").parse().unwrap()),
+            _ => batch.told.push(round.date_naive()),
         }
     }
     batches
@@ -72,9 +68,10 @@ fn check(season: &Season) {
         let back: usize = batches.values().map(|b| b.taken_back).sum();
         (told, back)
     };
+    let reached = season.limits();
     let days_before: Vec<i64> = blind
-        .values()
-        .filter_map(|b| Some((b.reached? - b.told[0]).num_days()))
+        .iter()
+        .map(|(name, b)| (reached[name] - b.told[0]).num_days())
         .collect();
     let in_all = [&logger, &foretold].map(|told| letters(told));
     let calls = [&logger, &foretold].map(|told| last_calls(told));
@@ -87,9 +84,8 @@ fn check(season: &Season) {
     );
     assert_eq!(blind.len(), 12, "each batch comes to its limit");
     for (name, batch) in &blind {
-        let reached = batch.reached.unwrap();
         assert!(
-            in_time(batch.told[0], reached),
+            in_time(batch.told[0], reached[name]),
             "{} {name}: {batch:?}",
             season.year
         );

@@ -82,6 +82,25 @@ pub struct Limit {
     pub title: String,
     pub at: f64,
     pub on: Option<NaiveDate>,
+    /// The batches that come to it.
+    pub of: Vec<String>,
+}
+
+impl Limit {
+    /// "C-14", "C-14 and 3 more".
+    pub fn whose(&self) -> String {
+        some_names(self.of.clone())
+    }
+}
+
+/// Of many names the first, and how many others.
+fn some_names(mut names: Vec<String>) -> String {
+    let others = names.len().saturating_sub(1);
+    if names.len() > MOST_NAMES {
+        names.truncate(1);
+        names.push(format!("{others} more"));
+    }
+    list(&names)
 }
 
 /// Whether its warmth has not gone far beyond the last window that warmth opens.
@@ -194,8 +213,13 @@ impl<'a> Drawn<'a> {
             let on = limit
                 .on
                 .map_or_else(String::new, |on| format!(", {}", day_short(on)));
+            let whose = if self.limits.len() > 1 {
+                format!(" for {}", limit.whose())
+            } else {
+                String::new()
+            };
             said.push(format!(
-                "Limit of {}: {}{on}.",
+                "Limit of {}{whose}: {}{on}.",
                 limit.title,
                 figure(limit.at)
             ));
@@ -286,15 +310,11 @@ fn track(
         let (heat, sure) = heat.map(|heat| (heat, sure)).or_else(|| rough(date))?;
         Some((date, warmth.standard(heat).0, sure))
     };
-    let mut names: Vec<String> = day.iter().map(|c| plain(&c.batch.name)).collect();
+    let names: Vec<String> = day.iter().map(|c| plain(&c.batch.name)).collect();
     let (name, others) = (names[0].clone(), names.len() - 1);
-    if names.len() > MOST_NAMES {
-        names.truncate(1);
-        names.push(format!("{others} more"));
-    }
     let days = first.max(grafted).iter_days();
     Track {
-        label: list(&names),
+        label: some_names(names),
         name,
         others,
         days: days.take_while(|&d| d <= last).map_while(at).collect(),
@@ -352,11 +372,19 @@ fn limits(shown: &[&BatchCare<'_>]) -> Vec<Limit> {
                 title: plain(&limit.limit.title),
                 at: care.warmth.standard(limit.heat).0,
                 on: limit.reached_on,
+                of: vec![plain(&care.batch.name)],
             })
         })
         .collect();
     limits.sort_by(|a, b| a.at.total_cmp(&b.at));
-    limits.dedup_by(|a, b| (a.at - b.at).abs() < 0.05);
+    limits.dedup_by(|next, first| {
+        let same = (next.at - first.at).abs() < 0.05;
+        if same {
+            first.on = first.on.into_iter().chain(next.on).min();
+            first.of.append(&mut next.of);
+        }
+        same
+    });
     let far = limits
         .pop()
         .filter(|far| limits.first().is_none_or(|near| far.at > near.at));

@@ -6,11 +6,11 @@ mod labels;
 
 use super::data::{Drawn, Sure, Track, figure};
 use chrono::{Datelike, Days, NaiveDate};
-use labels::{Label, ends, fit, marks};
+use labels::{Key, Label, ends, fit, marks};
 use maud::{Markup, html};
 
-/// Width and height of the picture, in its own units: a phone shows them at two thirds. A line at the foot is added where
-/// something is not drawn.
+/// Width and height of the picture, in its own units: a phone shows them at two thirds. Lines at the foot are added where
+/// a line of the drawing is named below it, or something is not drawn.
 const SIZE: (f64, f64) = (500.0, 394.0);
 const FOOT: f64 = 24.0;
 /// Where the drawing lies within it: left, top, right, bottom.
@@ -105,8 +105,12 @@ pub fn svg(drawn: &Drawn<'_>) -> String {
     let scale = Scale::of(drawn);
     let (left, top, right, bottom) = FRAME;
     let today = scale.x(drawn.today);
-    let foot = drawn.not_drawn();
-    let height = SIZE.1 + foot.as_ref().map_or(0.0, |_| FOOT);
+    let (labels, mut keys) = marks(drawn, &scale);
+    keys.extend(drawn.not_drawn().map(|what| Key {
+        text: format!("Not drawn: {what}"),
+        ink: INK,
+    }));
+    let height = SIZE.1 + FOOT * keys.len() as f64;
     let axis = line(&[(left, top), (left, bottom), (right, bottom)]);
     html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(format!("0 0 {} {height}", SIZE.0)) width=(SIZE.0) height=(height)
@@ -123,11 +127,11 @@ pub fn svg(drawn: &Drawn<'_>) -> String {
             }
             path d=(line(&[(today, top), (today, bottom)])) stroke=(INK) stroke-width="1.5" stroke-dasharray="2 4" {}
             @for (n, track) in drawn.tracks.iter().enumerate() { (path_of(n, track, &scale)) }
-            @for label in marks(drawn, &scale) { (said(&label)) }
+            @for label in &labels { (said(label)) }
             @for (n, (end, label)) in ends(drawn, &scale).iter().enumerate() { (name(n, *end, label)) }
             (legend(drawn))
-            @if let Some(what) = &foot {
-                text x="12" y=(p(height - 12.0)) font-size=(SMALL) fill=(INK) { (fit(&format!("Not drawn: {what}"), SMALL, SIZE.0 - 24.0)) }
+            @for (n, key) in keys.iter().enumerate() {
+                text x="12" y=(p(SIZE.1 + 12.0 + FOOT * n as f64)) font-size=(SMALL) fill=(key.ink) { (fit(&key.text, SMALL, SIZE.0 - 24.0)) }
             }
         }
     }
@@ -323,3 +327,5 @@ fn steps(scale: &Scale) -> impl Iterator<Item = f64> {
 mod apart;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod words;

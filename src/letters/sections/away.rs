@@ -3,7 +3,7 @@
 use super::lists::{coming, errands, hours_of, things, walk};
 use crate::letters::letter::{Context, List, Section};
 use crate::letters::words::{count_of, day_near, day_short, list, moment, span};
-use crate::notices::{CatchUp, Errand, LookAhead, SiteSpan, Unsent};
+use crate::notices::{CatchUp, Coming, Errand, LookAhead, SiteSpan, Unsent};
 use crate::units::Celsius;
 use std::fmt::Write;
 
@@ -16,7 +16,13 @@ pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
             lists.push(List { title, lines });
         }
     };
-    add("May run out:".into(), coming(&digest.closing, context));
+    let (today, later): (Vec<Coming>, Vec<Coming>) =
+        digest.closing.iter().cloned().partition(|c| {
+            let last = c.foreseen.band.p90;
+            last.is_some_and(|last| last <= context.today)
+        });
+    add("Runs out today:".into(), coming(&today, context));
+    add("May run out:".into(), coming(&later, context));
     add(
         "Past the limit, if nothing is done:".into(),
         coming(&digest.limits, context),
@@ -24,10 +30,11 @@ pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
     add("May open:".into(), coming(&digest.opening, context));
     let counts = [
         (
-            digest.closing.len(),
-            "window may run out",
-            "windows may run out",
+            today.len(),
+            "window runs out today",
+            "windows run out today",
         ),
+        (later.len(), "window may run out", "windows may run out"),
         (
             digest.limits.len(),
             "batch may come to its limit",

@@ -26,15 +26,14 @@ pub(super) fn last_graft(notice: &Notice, context: &Context<'_>) -> Section {
         "Re-graft by then what is to be grafted anew; later ones are better left for next season."
             .into(),
     );
+    // Each kind of grafting has a last day of its own.
+    let heading = format!(
+        "Last day for {plan} at {site}: {}",
+        day_near(last, context.today)
+    );
     Section {
-        heading: format!(
-            "Last day for grafting at {site}: {}",
-            day_near(last, context.today)
-        ),
-        subject: format!(
-            "Last day for grafting at {site}: {}",
-            day_near(last, context.today)
-        ),
+        subject: heading.clone(),
+        heading,
         paragraphs,
         ..Section::default()
     }

@@ -1,4 +1,4 @@
-//! The risk of over-callusing, the question after it, over-callusing that was seen, and risks that are over.
+//! The risk of over-callusing, over-callusing that was seen, and risks that are over.
 
 use super::{in_heat, site_of};
 use crate::care::{BatchCare, Stretch};
@@ -147,32 +147,6 @@ fn last_to_act(day: NaiveDate, context: &Context<'_>) -> String {
             day_near(last, context.today)
         ),
         None => " No working day is left before it.".into(),
-    }
-}
-
-pub(super) fn question(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let places = places(notices, context);
-    let (risk, work, _) = limit_words(notices[0], context);
-    let these = if notices.len() == 1 {
-        "This batch is"
-    } else {
-        "These batches are"
-    };
-    Section {
-        heading: format!("{}, done but not written down?", capital(work)),
-        subject: format!(
-            "{}: {work}, done but not written down? ({})",
-            places_named(&places),
-            totals(&places)
-        ),
-        paragraphs: std::iter::once(format!(
-            "{these} past the warmth at which {risk} becomes a risk. If the work is done, write it down with its date; if not, look today."
-        ))
-        .chain(in_heat::said(notices, context))
-        .collect(),
-        places: undated(places),
-        rows: rows(notices, context),
-        ..Section::default()
     }
 }
 

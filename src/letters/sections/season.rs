@@ -4,6 +4,9 @@ use crate::letters::letter::{List, Section};
 use crate::letters::words::{count_of, grouped};
 use crate::notices::{Held, Season, Share, ToLines};
 
+/// So many batches are named in one line.
+const LINE: usize = 8;
+
 /// The summary of a season.
 pub fn season(digest: &Season) -> Section {
     let whole = &digest.whole;
@@ -12,17 +15,16 @@ pub fn season(digest: &Season) -> Section {
         grouped(whole.taken),
         count_of(whole.of, "graft")
     );
-    let counted = match digest.counted {
-        n if n == digest.batches => "The take of every batch is counted.".to_owned(),
-        0 => "No take is counted yet: what is not written down as lost or dead counts as living."
-            .to_owned(),
+    let waiting = digest.uncounted.len() as u32;
+    let counted = match waiting {
+        0 => "The take of every batch is counted.".to_owned(),
         n => format!(
-            "The take is counted of {n} of {}; of the rest, what is not written down as lost or dead counts as living.",
-            count_of(digest.batches, "batch")
+            "Not counted yet: {}. What is not written down of these as lost or dead counts as living.",
+            count_of(n, "batch")
         ),
     };
     let lead = if digest.counted == 0 {
-        format!("Living: {all}, not counted yet. {counted}")
+        format!("Living: {all}. {counted}")
     } else {
         format!("Living: {all}, {}. {counted}", percent(whole))
     };
@@ -39,11 +41,19 @@ pub fn season(digest: &Season) -> Section {
         title: "From grafting to lines written down:".into(),
         lines: digest.to_lines.iter().map(to_lines).collect(),
     });
+    lists.push(List {
+        title: "Not counted yet:".into(),
+        lines: digest
+            .uncounted
+            .chunks(LINE)
+            .map(|names| names.join(", "))
+            .collect(),
+    });
     lists.retain(|list| !list.lines.is_empty());
-    let mut paragraphs = vec![
-        lead,
-        "The range after a share holds the true one 95 times out of 100; where two ranges overlap, the difference may be chance.".into(),
-    ];
+    let mut paragraphs = vec![lead];
+    if digest.counted > 0 {
+        paragraphs.push("The range after a share holds the true one 95 times out of 100; where two ranges overlap, the difference may be chance.".into());
+    }
     paragraphs.extend(digest.held.map(|held| dates_held(&held)));
     Section {
         heading: format!("The season of {}", digest.year),
@@ -82,33 +92,32 @@ fn percent(share: &Share) -> String {
 fn share(share: &Share, counted: u32) -> String {
     // A share of what nobody has counted would look like a success.
     let percent = if counted == 0 {
-        "not counted yet".to_owned()
+        String::new()
     } else {
-        percent(share)
+        format!(", {}", percent(share))
     };
     format!(
-        "{}: {} of {}, {}",
+        "{}: {} of {}{percent}",
         share.name,
         grouped(share.taken),
-        grouped(share.of),
-        percent
+        grouped(share.of)
     )
 }
 
 fn to_lines(lines: &ToLines) -> String {
     let heat = lines
         .standard_days
-        .map_or_else(String::new, |s| format!(", {s:.1} standard days"));
+        .map_or_else(String::new, |s| format!(", {s:.0} standard days"));
     let scion = if lines.scion.is_empty() {
         "no scion named"
     } else {
         &lines.scion
     };
-    format!(
-        "{scion}: {:.0} days{heat} on average of {}",
-        lines.days,
-        count_of(lines.batches, "batch")
-    )
+    let average = match lines.batches {
+        1 => " (1 batch)".to_owned(),
+        n => format!(" on average of {}", count_of(n, "batch")),
+    };
+    format!("{scion}: {:.0} days{heat}{average}", lines.days)
 }
 
 fn dates_held(held: &Held) -> String {

@@ -1,7 +1,7 @@
 //! The weekly letter: all is well, or what is not, and the fortnight to come.
 
 use super::away::weather;
-use super::lists::{coming, hours_of, things};
+use super::lists::{coming, errands, hours_of, things};
 use crate::care::{DayLoad, FORTNIGHT, IfGrafted};
 use crate::letters::grafting::advice;
 use crate::letters::letter::{Context, List, Section};
@@ -33,6 +33,10 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
     }
     let mut lists = vec![
         List {
+            title: "At the limit or near it:".into(),
+            lines: pressing(digest, context),
+        },
+        List {
             title: "The last days:".into(),
             lines: digest
                 .sites
@@ -63,6 +67,18 @@ pub(super) fn weekly(digest: &Weekly, context: &Context<'_>) -> Section {
         lists,
         ..Section::default()
     }
+}
+
+/// "over-callusing, block C: C-14, since Sat 25 Jul", and "by" for what is still to come.
+fn pressing(digest: &Weekly, context: &Context<'_>) -> Vec<String> {
+    let (passed, near): (Vec<Errand>, Vec<Errand>) = digest
+        .pressing
+        .iter()
+        .cloned()
+        .partition(|errand| errand.on < context.today);
+    let mut lines = errands(&passed, "since", context);
+    lines.extend(errands(&near, "by", context));
+    lines
 }
 
 /// "Mon 10 Aug: 900 - 1,030 grafts, 14 - 16 h", the days with work.
@@ -97,9 +113,9 @@ fn grafting(digest: &Weekly, context: &Context<'_>) -> Vec<String> {
         };
         let days = asked.days(context.today, FORTNIGHT);
         let place = if context.grounds.len() > 1 {
-            format!("Grafting at {site}: ")
+            format!("Where grafting goes on, {site}. ")
         } else {
-            "Grafting: ".to_owned()
+            String::new()
         };
         (!days.is_empty()).then(|| place + &advice(&days, context.units))
     };
@@ -138,7 +154,7 @@ fn standing(digest: &Weekly, context: &Context<'_>) -> String {
         n => format!(" {n} {many}."),
     };
     text + &say(
-        digest.pressing,
+        digest.pressing.len() as u32,
         "batch is at its limit or near it",
         "batches are at their limit or near it",
     ) + &say(

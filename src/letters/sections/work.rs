@@ -146,36 +146,6 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
     }
 }
 
-/// The weekly reminder: a line for each batch with all that is not written down of it.
-pub(super) fn late_again(notices: &[&Notice], context: &Context<'_>) -> Section {
-    let mut first: Vec<&Notice> = Vec::new();
-    for notice in notices {
-        if !first.iter().any(|n| n.about == notice.about) {
-            first.push(notice);
-        }
-    }
-    let line = |batch: &&Notice| {
-        let theirs = notices.iter().filter(|n| n.about == batch.about);
-        let titles: Vec<String> = theirs.map(|n| title(n, context).to_owned()).collect();
-        format!("{}: {}.", batch.about.subject(), list(&titles))
-    };
-    let places = places(&first, context);
-    let lead = "Of these nothing more has been written down since we wrote that they are late. Done? Write it down with its date. Not done? Look first what is still worth doing. A batch that is finished is closed: write down closed. This comes weekly until then.";
-    Section {
-        heading: "Still not written down".into(),
-        subject: format!(
-            "{}: still not written down ({})",
-            places_named(&places),
-            totals(&places)
-        ),
-        paragraphs: std::iter::once(lead.to_owned())
-            .chain(first.iter().map(line))
-            .collect(),
-        places,
-        ..Section::default()
-    }
-}
-
 /// How the windows came to be open, in one sentence.
 fn why_opened(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
     let step: &Step = step_of(notices[0], context)?.step;

@@ -17,7 +17,7 @@ fn answers(season: &Season, n: i64, notices: &[Notice]) -> String {
         let Some(answer) = letter.answer.clone() else {
             return "none".into();
         };
-        let (text, page) = (letter.text(context), letter.html(context));
+        let (text, page) = (letter.text(context), letter.html(context, usize::MAX));
         let words: Vec<&str> = text.split_whitespace().collect();
         assert!(words.join(" ").contains(&answer.say), "{text}");
         for reply in &answer.replies {

@@ -284,6 +284,9 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     3 batches with 311 grafts are followed: 6 things due, about 4.9 h
     of crew time. 1 batch is at its limit or near it.
 
+    At the limit or near it:
+      over-callusing, block A: A-2, by Thu 23 Jul
+
     The last days:
       home: 8.6 standard days of warmth in 7 days, up to 38 °C on Fri
       17 Jul.

@@ -14,11 +14,11 @@ pub(super) fn season() -> Season {
 fn two_weeks_ahead() {
     let season = season().but(|s| another(s, "C-15", |_| {}));
     insta::assert_snapshot!(letter(&season, 43, Kind::LastGraft), @r"
-    Last day for grafting at home: Thu 27 Aug
+    Last day for maple field T-graft at home: Thu 27 Aug
 
     Alder Fold Nursery, Thursday 13 August 2026
 
-    LAST DAY FOR GRAFTING AT HOME: THU 27 AUG
+    LAST DAY FOR MAPLE FIELD T-GRAFT AT HOME: THU 27 AUG
 
     By maple field T-graft, Thu 27 Aug is the last day on which grafts
     made at home will have grown together and hardened before the
@@ -144,15 +144,15 @@ fn asked(season: &Season, first: i64) -> String {
 fn advice_says_which_day_and_why() {
     // Day 0 is a Wednesday: day 26 is Monday 27 July. See the dates in the tests of care.
     let good = season().but(|s| s.workdays = weekdays());
-    insta::assert_snapshot!(asked(&good, 26), @r"Graft on Mon 27 Jul: nothing that is known speaks against it.");
-    insta::assert_snapshot!(asked(&good, 25), @r#"Graft on Mon 27 Jul rather than Sun 26 Jul: Sun 26 Jul is a day off; "look for callus lines" would fall on Sun 9 Aug, a day off; "tape off and tie in" would fall on Sun 16 Aug, a day off."#);
-    insta::assert_snapshot!(asked(&good, 27), @r#"Graft on Fri 31 Jul rather than Tue 28 Jul: "head back" would fall on Sat 15 Aug, a day off."#);
+    insta::assert_snapshot!(asked(&good, 26), @r"Mon 27 Jul is a good day for grafting: nothing speaks against it.");
+    insta::assert_snapshot!(asked(&good, 25), @r"The best day for grafting is Mon 27 Jul. Sun 26 Jul is not as good: it is a day off; the day to look for callus lines would be Sun 9 Aug, a day off; the day to tape off and tie in would be Sun 16 Aug, a day off.");
+    insta::assert_snapshot!(asked(&good, 27), @r"The best day for grafting is Fri 31 Jul. Tue 28 Jul is not as good: the day to head back would be Sat 15 Aug, a day off.");
     let cold = good.clone().weather("26x20 1x7 93x20");
-    insta::assert_snapshot!(asked(&cold, 26), @r"Graft on Fri 31 Jul rather than Mon 27 Jul: Mon 27 Jul is cool for here, 7 °C: most days reach 20 °C; a cold night, 7 °C.");
-    insta::assert_snapshot!(asked(&good.clone().without_forecast(), 26), @r"Mon 27 Jul is as good as any: nothing is known of its weather yet.");
+    insta::assert_snapshot!(asked(&cold, 26), @r"The best day for grafting is Fri 31 Jul. Mon 27 Jul is not as good: it is cool for here, 7 °C (most days reach 20 °C); a cold night, 7 °C.");
+    insta::assert_snapshot!(asked(&good.clone().without_forecast(), 26), @r"For grafting Mon 27 Jul will do, and so will other working days: no forecast tells of their weather yet.");
     insta::assert_snapshot!(asked(&good, 60), @r"Do not graft: it is after the last safe day, Thu 27 Aug.");
     let hot = good.clone().weather("26x20 3x20/39 93x20");
-    insta::assert_snapshot!(asked(&hot, 26), @r"Graft on Fri 31 Jul rather than Mon 27 Jul: Mon 27 Jul is hot for here, 39 °C: most days stay under 20 °C; heat of 39 °C comes from Mon 27 Jul.");
+    insta::assert_snapshot!(asked(&hot, 26), @r"The best day for grafting is Fri 31 Jul. Mon 27 Jul is not as good: it is hot for here, 39 °C (most days stay under 20 °C); heat of 39 °C comes from Mon 27 Jul.");
     let never = good.but(|s| s.workdays = crate::nursery::Workdays::new(&[], Vec::new()));
     insta::assert_snapshot!(asked(&never, 26), @r"None of the 14 days is a working day.");
 }

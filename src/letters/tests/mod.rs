@@ -13,6 +13,7 @@ mod looks;
 mod one_look;
 mod page;
 mod people;
+mod reminder;
 mod risk;
 mod trouble;
 mod weather;
@@ -48,7 +49,7 @@ impl Morning<'_> {
                 assert!(line.chars().count() <= 66, "too long: {line}");
                 assert!(line == "-- " || line == line.trim_end(), "{line:?}");
             }
-            page::says_the_same(&text, &letter.html(context));
+            page::says_the_same(&text, &letter.html(context, usize::MAX));
             format!("{}\n\n{text}", letter.subject)
         })
     }

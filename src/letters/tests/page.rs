@@ -80,6 +80,7 @@ impl Case {
                 problems: trouble::rows().to_vec(),
                 ..case(maple(), 3)
             },
+            Kind::Reminder => case(summer(), 33),
             Kind::Weekly => case(summer(), 12),
             Kind::Season => {
                 let take = "16 lines, 20 C-15 dead 10, 2027-05-10 take 92";
@@ -130,7 +131,7 @@ impl Case {
         let notices = self.notices(kind);
         assert!(!notices.is_empty(), "nothing of {}", kind.name());
         Morning { seasons, n, units }.look_at(&notices, reply_to, |letter, context| {
-            (letter.text(context), letter.html(context))
+            (letter.text(context), letter.html(context, usize::MAX))
         })
     }
 }
@@ -279,7 +280,7 @@ fn page_of(names: &[&str], reply_to: Option<&str>) -> (String, String) {
     let seasons = std::slice::from_ref(&season);
     let (n, units) = (15, Units::Metric);
     Morning { seasons, n, units }.look_at(&notices, reply_to, |letter, context| {
-        (letter.text(context), letter.html(context))
+        (letter.text(context), letter.html(context, usize::MAX))
     })
 }
 
@@ -362,7 +363,7 @@ fn forty_batches_in_six_blocks_are_shown_whole() {
     let (seasons, n, units) = (&seasons[..], 16, Units::Us);
     let morning = Morning { seasons, n, units };
     let (text, page) = morning.look_at(&notices, Some(ADDRESS), |letter, context| {
-        (letter.text(context), letter.html(context))
+        (letter.text(context), letter.html(context, usize::MAX))
     });
     says_the_same(&text, &page);
     kept::same_as("letters", "forty-batches.html", &page);
@@ -391,7 +392,7 @@ fn the_chart_stands_after_the_batches_and_says_what_it_shows() {
             svg: String::new(),
             shown: true,
         });
-        letter.html(context)
+        letter.html(context, usize::MAX)
     });
     is_closed_in_itself(&page);
     let at = |what: &str| page.find(what).unwrap();
@@ -412,7 +413,7 @@ fn a_chart_that_could_not_be_drawn_is_said_in_words() {
         for chart in &mut letter.charts {
             chart.shown = false;
         }
-        letter.html(context)
+        letter.html(context, usize::MAX)
     });
     is_closed_in_itself(&page);
     assert!(!page.contains("<img") && !page.contains("cid:"));

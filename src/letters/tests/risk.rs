@@ -140,54 +140,6 @@ fn at_risk_today_and_at_risk_since() {
 }
 
 #[test]
-fn done_but_not_written_down() {
-    insta::assert_snapshot!(letter(&three(), 27, Kind::OverCallusRisk), @r"
-    Blocks A and C: head back, done but not written down? (3 batches, 311 grafts)
-
-    Alder Fold Nursery, Tuesday 28 July 2026
-
-    HEAD BACK, DONE BUT NOT WRITTEN DOWN?
-      Block A: 1 batch, 1 graft
-      Block C: 2 batches, 310 grafts
-
-    These batches are past the warmth at which over-callusing becomes
-    a risk. If the work is done, write it down with its date; if not,
-    look today.
-
-    Nobody has written down lines yet: look first, and re-graft only
-    where the scion is dead or shows no callus on either side: leave
-    the stock unheaded, and graft on the opposite side, 5 to 10 cm
-    lower, if the bark still slips. Write down regrafted with the
-    number; they become a batch of their own.
-
-    Block A
-      A-2      1 graft  since Fri 24 Jul
-            Osakazuki: 27.0 standard days, 405 °C·d
-    Block C
-      C-14  100 grafts  since Sat 25 Jul
-            Osakazuki: 26.0 standard days, 390 °C·d
-      C-15  210 grafts  since Sat 25 Jul
-            Bloodgood: 26.0 standard days, 390 °C·d
-
-    Cut with care: sharp knife, away from the body; guard on the
-    holding hand; eyes protected; mind tops that fall; not alone.
-    Disinfect between stocks. Not in lightning, and not before a
-    sprayed block may be entered. Local rules and qualified advice
-    come first.
-
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
-
-    -- 
-    Temperatures at home: 27 days measured by the logger, known to Mon
-    27 Jul.
-    Heat for maple field T-graft: single sine above 5 °C, horizontal
-    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
-    Dates are what warmth suggests; the eye decides.
-    ");
-}
-
-#[test]
 fn at_risk_before_days_off() {
     let season = maple().but(|s| {
         s.workdays = crate::nursery::Workdays::new(&[chrono::Weekday::Thu], Vec::new());

@@ -214,7 +214,7 @@ fn opened_by_the_calendar() {
 }
 
 #[test]
-fn late_and_late_again() {
+fn late() {
     let season = maple().records("15 lines, 16 headed-back, 22 tape-off 30");
     insta::assert_snapshot!(letter(&season, 29, Kind::Late), @r"
     Block C: late to tape off and tie in (1 batch, 70 grafts)
@@ -250,37 +250,6 @@ fn late_and_late_again() {
     -- 
     Temperatures at home: 28 days measured by the logger, known to Wed
     29 Jul.
-    Heat for maple field T-graft: single sine above 5 °C, horizontal
-    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
-    Dates are what warmth suggests; the eye decides.
-    ");
-    insta::assert_snapshot!(letter(&season, 36, Kind::Late), @r"
-    Block C: still not written down (1 batch, 70 grafts)
-
-    Alder Fold Nursery, Thursday 6 August 2026
-
-    STILL NOT WRITTEN DOWN
-      Block C: 1 batch, 70 grafts, was due by Wed 29 Jul
-
-    Of these nothing more has been written down since we wrote that
-    they are late. Done? Write it down with its date. Not done? Look
-    first what is still worth doing. A batch that is finished is
-    closed: write down closed. This comes weekly until then.
-
-    C-14: tape off and tie in.
-
-    Cut with care: sharp knife, away from the body; guard on the
-    holding hand; eyes protected; mind tops that fall; not alone.
-    Disinfect between stocks. Not in lightning, and not before a
-    sprayed block may be entered. Local rules and qualified advice
-    come first.
-
-    Done? Write it in the field records (tape-off), or as here:
-    graftwarden note C-14 tape-off
-
-    -- 
-    Temperatures at home: 35 days measured by the logger, known to Wed
-    5 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -338,7 +307,7 @@ fn everything_at_once() {
 
     Alder Fold Nursery, Thursday 30 July 2026
 
-    HEAD BACK, DONE BUT NOT WRITTEN DOWN?
+    RE-GRAFT NOW
       Block C: 1 batch, 100 grafts
 
     This batch is past the warmth at which over-callusing becomes a
@@ -383,8 +352,8 @@ fn everything_at_once() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    Done? Write it in the field records (regrafted), or as here:
+    graftwarden note C-14 regrafted
 
     -- 
     Temperatures at home: 28 days measured by the logger, known to Wed

@@ -32,10 +32,10 @@ impl Bout {
     }
 }
 
-/// The first day of a stretch, and what else its anchor says ("2026-08-03 by maple field T-graft").
-pub(super) fn first_of(told: &Told) -> (NaiveDate, &str) {
-    let (first, of) = told.anchor.split_once(' ').unwrap_or((&told.anchor, ""));
-    (first.parse().unwrap_or(told.on), of)
+/// The first day of a stretch; of a cold one its anchor once named a plan behind it.
+fn first_of(told: &Told) -> NaiveDate {
+    let first = told.anchor.split(' ').next().unwrap_or_default();
+    first.parse().unwrap_or(told.on)
 }
 
 /// How bad a line of the ledger says it is: for heat its level, a hard frost above a near one.
@@ -47,14 +47,11 @@ fn rank_of(told: &Told) -> usize {
 /// The word for a hard frost.
 pub(super) const HARD: &str = "hard";
 
-/// What was told of a kind at a site, bout by bout; `of` is what else the anchor says.
-pub(super) fn told(ledger: &Ledger, kind: Kind, site: &str, of: &str, apart: u64) -> Vec<Bout> {
+/// What was told of a kind at a site, bout by bout.
+pub(super) fn told(ledger: &Ledger, kind: Kind, site: &str, apart: u64) -> Vec<Bout> {
     let mut bouts: Vec<Bout> = Vec::new();
     for told in ledger.of(kind, site) {
-        let (first, its) = first_of(told);
-        if its != of {
-            continue;
-        }
+        let first = first_of(told);
         let (last, rank) = (told.until.unwrap_or(first).max(first), rank_of(told));
         let same = |b: &&mut Bout| b.n == told.n && b.adjoins(first, last, apart);
         if let Some(bout) = bouts.iter_mut().find(same) {

@@ -31,7 +31,7 @@ pub(super) fn news(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec
 
 /// One notice for each spell and level. A spell stays the same while any day adjoins one told.
 fn spikes(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
-    let told = told(ledger, Kind::HeatSpike, &ground.site.id, "", APART);
+    let told = told(ledger, Kind::HeatSpike, &ground.site.id, APART);
     let mut notices = Vec::new();
     for spell in spells(ground) {
         let Some(n) = number(
@@ -79,7 +79,7 @@ fn over(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
         told.iter()
             .any(|t| t.anchor == bout.anchor && t.n == bout.n)
     };
-    let bouts = told(ledger, Kind::HeatSpike, site, "", APART);
+    let bouts = told(ledger, Kind::HeatSpike, site, APART);
     let open = bouts.iter().filter(|b| !b.taken_back && !ended(b));
     let fresh = |last: NaiveDate| last + Days::new(NEWS_FOR) >= view.today;
     open.filter_map(|bout| {
@@ -116,7 +116,8 @@ fn is_over(ground: &Ground<'_>, last: NaiveDate) -> bool {
     last < today && (next.is_some() || last + Days::new(UNKNOWN_FOR) < today)
 }
 
-/// Cold stalls, once each, for the batches of each plan that have a window of their first summer ahead.
+/// Cold stalls, once each at a site, by whichever plan it is cold there first: for the batches of all plans that have a
+/// window of their first summer ahead.
 fn cold(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
     let mut plans: Vec<&Plan> = Vec::new();
     for care in view.cares.iter().filter(|c| c.batch.site == ground.site.id) {
@@ -124,31 +125,35 @@ fn cold(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
             plans.push(care.plan);
         }
     }
-    let mut notices = Vec::new();
-    for plan in plans {
-        let of = format!("by {}", plan.name);
-        let told = told(ledger, Kind::ColdStall, &ground.site.id, &of, APART);
-        for stall in stalls(ground, plan) {
-            let fresh = stall.last + Days::new(STALL_NEWS_FOR) >= view.today;
-            let new = number(&told, (stall.first, stall.last), 0, APART);
-            let Some(n) = new.filter(|_| fresh) else {
-                continue;
-            };
-            let stalled = here(view, ground, |care| {
-                care.plan.name == plan.name && is_stalled(care, &stall)
-            });
-            if !stalled.is_empty() {
-                let about = About::Site(ground.site.id.clone());
-                let anchor = format!("{} {of}", stall.first);
-                notices.push(Notice {
-                    until: Some(stall.last),
-                    batches: stalled,
-                    ..Notice::plain(Kind::ColdStall, about, anchor, n, stall.on)
-                });
+    let told = told(ledger, Kind::ColdStall, &ground.site.id, APART);
+    let mut found: Vec<Stall> = Vec::new();
+    let fresh = |stall: &Stall| stall.last + Days::new(STALL_NEWS_FOR) >= view.today;
+    let every = plans.iter().flat_map(|plan| stalls(ground, plan));
+    for stall in every.filter(fresh) {
+        let adjoins = |other: &&mut Stall| {
+            stall.first <= other.last + Days::new(APART)
+                && other.first <= stall.last + Days::new(APART)
+        };
+        match found.iter_mut().find(adjoins) {
+            Some(same) => {
+                same.first = same.first.min(stall.first);
+                same.last = same.last.max(stall.last);
+                same.on = same.on.min(stall.on);
             }
+            None => found.push(stall),
         }
     }
-    notices
+    let news = found.iter().filter_map(|stall| {
+        let n = number(&told, (stall.first, stall.last), 0, APART)?;
+        let batches = here(view, ground, |care| is_stalled(care, stall));
+        let about = About::Site(ground.site.id.clone());
+        (!batches.is_empty()).then(|| Notice {
+            until: Some(stall.last),
+            batches,
+            ..Notice::plain(Kind::ColdStall, about, stall.first.to_string(), n, stall.on)
+        })
+    });
+    news.collect()
 }
 
 /// Whether the stall moves a window of the first summer that lies ahead.

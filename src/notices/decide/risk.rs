@@ -1,5 +1,6 @@
-//! The risk of over-callusing: told at once, days off included, asked about afterwards, taken back where a later forecast
-//! moves it out; and over-callusing that was seen. Where no forecast reaches the limit, the years before tell of it.
+//! The risk of over-callusing: told at once, days off included, taken back where a later forecast moves it out; and
+//! over-callusing that was seen. Where no forecast reaches the limit, the years before tell of it. A limit that has been
+//! passed is asked about in the weekly reminder.
 
 use super::{View, anchor, grafting, last, of_batch};
 use crate::care::{BatchCare, LimitCare, Moment};
@@ -10,8 +11,6 @@ use chrono::{Days, NaiveDate};
 const RISK_WITHIN: i64 = 3;
 /// A risk is told again when its day has come nearer by this many days, and taken back when it has moved out by as many.
 const RISK_NEARER: i64 = 2;
-/// After the limit, for so many days the question is asked; then the weekly `late` speaks for it.
-const ASKED_FOR: i64 = 14;
 /// What was seen longer ago than this many days is no news.
 const SEEN_WITHIN: u64 = 7;
 
@@ -38,7 +37,7 @@ fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Opti
     Some(notice)
 }
 
-/// Told at once, again when it has come nearer, then asked about on working days.
+/// Told at once, and again when it has come nearer.
 fn over_callus(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<Notice> {
     let risk = care.limit.filter(|l| l.running && care.is_open())?;
     let deadline = view.outlook.act_before_limit(care)?;
@@ -51,15 +50,12 @@ fn over_callus(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option
         None => presses(view, care.warmth.moment, day),
         Some(told) => day >= view.today && (told.on - day).num_days() >= RISK_NEARER,
     };
-    let asked = told.is_some_and(|t| t.told_on < view.today)
-        && view.workdays.works(view.today)
-        && is_asked(risk, care.warmth.moment);
-    if !(urgent || asked) {
+    if !urgent {
         return None;
     }
     let n = before.map_or(1, |t| t.n + 1);
     let mut notice = of_batch(care, Kind::OverCallusRisk, &risk.limit.id, anchor, n, day);
-    notice.urgent = urgent;
+    notice.urgent = true;
     notice.until = deadline.middle();
     Some(notice)
 }
@@ -115,9 +111,4 @@ fn presses(view: &View<'_>, moment: Moment, day: NaiveDate) -> bool {
     let (tomorrow, eve) = (moment.today + Days::new(1), day - Days::new(1));
     (day - moment.today).num_days() <= RISK_WITHIN
         || view.workdays.last_within(tomorrow, eve).is_none()
-}
-
-fn is_asked(risk: LimitCare<'_>, moment: Moment) -> bool {
-    risk.reached_on
-        .is_some_and(|day| day <= moment.through && (moment.today - day).num_days() <= ASKED_FOR)
 }

@@ -24,7 +24,7 @@ pub(super) fn news(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec
         if !(urgent || working) {
             continue;
         }
-        let told = told(ledger, kind, site, "", apart);
+        let told = told(ledger, kind, site, apart);
         let found = bouts(harm, ground, view.workdays, view.cares);
         for bout in found.iter().filter(|b| !b.batches.is_empty()) {
             let hard = harm == Harm::Frost && bout.worst <= HARD_FROST;

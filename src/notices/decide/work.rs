@@ -3,7 +3,6 @@
 use super::{View, anchor, grafting, hangs_on, last, of_batch};
 use crate::care::{BatchCare, State, StepCare};
 use crate::notices::notice::{Kind, Ledger, Notice, Told};
-use chrono::Days;
 
 /// What is due on a batch, and what is not any more.
 pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
@@ -18,7 +17,7 @@ pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Ve
     withdrawn(care, ledger).into_iter().chain(due).collect()
 }
 
-/// The opening of a window, or its being late: once when it closed, then weekly.
+/// The opening of a window, or its being late: once each.
 fn work(care: &BatchCare<'_>, step: &StepCare<'_>, ledger: &Ledger) -> Option<Notice> {
     if !care.is_open() || !step.state.is_due() {
         return None;
@@ -26,26 +25,12 @@ fn work(care: &BatchCare<'_>, step: &StepCare<'_>, ledger: &Ledger) -> Option<No
     let id = step.step.id.as_str();
     let anchor = anchor(care, Some(step));
     if let (State::Late, Some(closed)) = (step.state, step.closes_on) {
-        let weeks = (care.warmth.moment.today - closed)
-            .num_days()
-            .saturating_sub(1)
-            / 7;
-        let on = closed + Days::new(weeks as u64 * 7);
         let told = last(ledger.of(Kind::Late, &care.batch.name), id, &anchor);
-        // Weekly by the window, and no sooner than a week after it was told: days off may have delayed that.
-        let today = care.warmth.moment.today;
-        let is_told = |t: &Told| t.on > on - Days::new(7) || t.told_on + Days::new(7) > today;
-        if told.is_some_and(is_told) {
+        if told.is_some_and(|t| !is_withdrawn_since(ledger, care, t)) {
             return None;
         }
-        return Some(of_batch(
-            care,
-            Kind::Late,
-            id,
-            anchor,
-            told.map_or(1, |t| t.n + 1),
-            on,
-        ));
+        let n = told.map_or(1, |t| t.n + 1);
+        return Some(of_batch(care, Kind::Late, id, anchor, n, closed));
     }
     let told = last(ledger.of(Kind::Opens, &care.batch.name), id, &anchor);
     if told.is_some_and(|t| !is_withdrawn(ledger, care, t)) {
@@ -69,6 +54,12 @@ fn is_withdrawn(ledger: &Ledger, care: &BatchCare<'_>, opens: &Told) -> bool {
     withdrawals
         .iter()
         .any(|w| w.step == opens.step && w.anchor == opens.anchor && w.n == opens.n)
+}
+
+/// Whether a window was taken back on the day on which it was told as late or after it.
+fn is_withdrawn_since(ledger: &Ledger, care: &BatchCare<'_>, late: &Told) -> bool {
+    let mut withdrawals = ledger.of(Kind::NoLongerDue, &care.batch.name).iter();
+    withdrawals.any(|w| w.step == late.step && w.anchor == late.anchor && w.told_on >= late.told_on)
 }
 
 /// No working day is left after today up to its close, known, foretold or by the years before: once for each opening that

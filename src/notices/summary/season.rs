@@ -24,6 +24,8 @@ pub struct Season {
     pub batches: u32,
     /// Of how many batches the take was counted; of the rest stands what is not written down as lost or dead.
     pub counted: u32,
+    /// The others, by name.
+    pub uncounted: Vec<String>,
     /// All together.
     pub whole: Share,
     /// By scion, stock, grafter and block: what it is, and its shares.
@@ -122,6 +124,11 @@ pub fn season<'a>(
         year,
         batches: cares.len() as u32,
         counted: cares.iter().filter(|care| take(care).is_some()).count() as u32,
+        uncounted: cares
+            .iter()
+            .filter(|care| take(care).is_none())
+            .map(|care| care.batch.name.clone())
+            .collect(),
         whole: Share::new("all", cares.iter().map(|care| taken_of(care))),
         groups: vec![
             ("scion", by(|b| &b.scion)),

@@ -28,8 +28,8 @@ pub struct Weekly {
     pub due: Vec<Errand>,
     /// How many of these are late.
     pub late: u32,
-    /// How many batches are at their limit or come to it within three days, their stock not headed back.
-    pub pressing: u32,
+    /// The batches that are at their limit or come to it within three days, their stock not headed back, and the day.
+    pub pressing: Vec<Errand>,
     /// How many things stand that could not be read, fetched or sent.
     pub troubles: u32,
     /// What may open within two weeks.
@@ -44,14 +44,9 @@ pub struct Weekly {
     pub next: Option<Coming>,
 }
 
-/// None but on this person's first working day of the week, or the next with a round where there was none on it.
+/// None but on the day of the week on which it goes.
 pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
-    let today = desk.view.today;
-    let monday = today - Days::new(today.weekday().num_days_from_monday().into());
-    let first = desk.workdays.first_from(monday)?;
-    if first > today || (first < today && !is_made_up_for(desk, first)) {
-        return None;
-    }
+    let today = first_day(desk)?;
     let yesterday = today.pred_opt()?;
     let due: Vec<Errand> = desk
         .due()
@@ -67,10 +62,10 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
         .due()
         .filter(|(_, step)| step.state == State::Late)
         .count() as u32;
-    let presses = |care: &&BatchCare<'_>| {
-        let running = care.limit.is_some_and(|limit| limit.running);
-        let by = desk.view.outlook.act_before_limit(care);
-        running && by.is_some_and(|by| by.on <= today + PRESSING)
+    let presses = |care: &BatchCare<'_>| {
+        let limit = care.limit.filter(|limit| limit.running)?;
+        let by = desk.view.outlook.act_before_limit(care)?;
+        (by.on <= today + PRESSING).then(|| errand(care, &limit.limit.id, by.on))
     };
     let coming = desk.coming(today + AHEAD);
     let next = if coming.is_empty() {
@@ -78,13 +73,13 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
     } else {
         None
     };
-    let pressing = desk.open().filter(presses).count() as u32;
+    let pressing: Vec<Errand> = desk.open().filter_map(presses).collect();
     let troubles = desk.view.problems.len() as u32;
     let sites = catch_up::site_spans(desk, today - Days::new(7), yesterday);
     let days_known = sites.iter().all(|site| site.unknown == 0);
     let alive = desk.open().map(|care| care.facts.alive());
     Some(Weekly {
-        well: late + pressing + troubles == 0 && days_known && !alarm,
+        well: late + troubles == 0 && pressing.is_empty() && days_known && !alarm,
         batches: desk.open().count() as u32,
         grafts: alive.fold(0, u32::saturating_add),
         sites,
@@ -104,6 +99,15 @@ pub(super) fn digest(desk: &Desk<'_>, alarm: bool) -> Option<Weekly> {
         grafting: grafting(desk),
         next,
     })
+}
+
+/// Today, where it is this person's first working day of the week, or the next with a round where there was none on it.
+pub(super) fn first_day(desk: &Desk<'_>) -> Option<NaiveDate> {
+    let today = desk.view.today;
+    let monday = today - Days::new(today.weekday().num_days_from_monday().into());
+    let first = desk.workdays.first_from(monday)?;
+    let is_it = first == today || (first < today && is_made_up_for(desk, first));
+    is_it.then_some(today)
 }
 
 /// Whether the program, which ran before, has not run since that day on any on which this person works.

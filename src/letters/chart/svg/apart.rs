@@ -130,3 +130,18 @@ fn names_that_differ_are_not_shortened_to_the_same() {
         assert!(!fitted[n + 1..].contains(name), "{name}");
     }
 }
+
+/// Six names that differ only by what has no room: they are numbered from the first grafting on.
+#[test]
+fn names_that_have_no_room_for_their_difference_are_numbered() {
+    let names = ["Q1", "Q2", "Q3"].map(|end| format!("{}{end}{}", "W".repeat(30), "M".repeat(30)));
+    let rooms: Vec<(&str, f64)> = names.iter().map(|name| (name.as_str(), 40.0)).collect();
+    let fitted = labels::fit_apart(&rooms, WORDS);
+    for (n, name) in fitted.iter().enumerate() {
+        assert!(labels::width(name, WORDS) <= 40.0, "{name}");
+        assert!(!fitted[n + 1..].contains(name), "{fitted:?}");
+    }
+    // One name on two days of grafting is no trouble.
+    let twice = labels::fit_apart(&[("C-14", 80.0), ("C-14", 80.0)], WORDS);
+    assert_eq!(twice, ["C-14", "C-14"]);
+}

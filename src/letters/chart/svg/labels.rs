@@ -1,9 +1,8 @@
-//! Where the words of a chart stand: each at its own line, on the side where no track is, and none upon another. How wide
-//! a word is is reckoned on the wide side, since the core knows no font.
+//! Where the words of a chart stand: each at its own line where no track is, and none upon another; else below the picture.
+//! How wide a word is is reckoned on the wide side, since the core knows no font.
 
 use super::{FRAME, INK, LIMIT, Scale, TRACKS, WORDS, figure};
-use crate::letters::chart::data::Drawn;
-use crate::letters::words::list;
+use crate::letters::chart::data::{Drawn, Limit};
 
 /// Words need so much room, one below the other.
 pub const LINE: f64 = 19.0;
@@ -98,7 +97,7 @@ pub fn fit(text: &str, size: f64, room: f64) -> String {
 }
 
 /// Each name in its room, see [`fit`]; of those that would read the same, what stands around their first difference is
-/// kept instead.
+/// kept instead. Those that still read the same are numbered in the order of the tracks.
 pub fn fit_apart(names: &[(&str, f64)], size: f64) -> Vec<String> {
     let fitted: Vec<String> = names
         .iter()
@@ -120,7 +119,17 @@ pub fn fit_apart(names: &[(&str, f64)], size: f64) -> Vec<String> {
             None => fitted[n].clone(),
         }
     };
-    names.iter().enumerate().map(apart).collect()
+    let parted: Vec<String> = names.iter().enumerate().map(apart).collect();
+    let numbered = |(n, &(name, room)): (usize, &(&str, f64))| {
+        let twin = |m: usize| names[m].0 != name && parted[m] == parted[n];
+        if !(0..names.len()).any(twin) {
+            return parted[n].clone();
+        }
+        let number = format!("{}: ", n + 1);
+        let rest = fit(name, size, room - width(&number, size));
+        format!("{number}{rest}")
+    };
+    names.iter().enumerate().map(numbered).collect()
 }
 
 /// What of a name has room from just before that sign on.
@@ -143,9 +152,17 @@ fn around(name: &str, at: usize, size: f64, room: f64) -> String {
         .map_or_else(String::new, shown)
 }
 
-/// The word for today, the title of each window at its opening, and that of each limit at its line. What has no room of
-/// its own is left out; the words of the chart have it.
-pub fn marks(drawn: &Drawn<'_>, scale: &Scale) -> Vec<Label> {
+/// What a line is called, should its name have no place of its own.
+#[derive(Debug, PartialEq)]
+pub struct Key {
+    pub text: String,
+    pub ink: &'static str,
+}
+
+/// The word for today; the title of each window at its opening, and that of each limit at its line, where no track goes
+/// through it. A line whose name has no such place bears its figures alone, if these have one, and is named below the picture;
+/// so are the batches of each limit where there are two.
+pub fn marks(drawn: &Drawn<'_>, scale: &Scale) -> (Vec<Label>, Vec<Key>) {
     let mut labels = vec![Label {
         x: scale.x(drawn.today),
         y: FRAME.3 - 7.0,
@@ -153,71 +170,61 @@ pub fn marks(drawn: &Drawn<'_>, scale: &Scale) -> Vec<Label> {
         text: "today".into(),
         ink: INK,
     }];
-    for (at, text) in windows(drawn, scale) {
-        let y = scale.y(at) - 5.0;
-        place(&mut labels, drawn, scale, &[y], &text, INK);
-    }
+    let mut keys = Vec::new();
+    // What not to pass first: it has the first choice.
     for limit in limits(drawn, scale) {
-        let above = limit.at.iter().map(|&at| scale.y(at) - 7.0);
-        let lines: Vec<f64> = above.chain([scale.y(limit.at[0]) + 17.0]).collect();
-        let figures: Vec<String> = limit.at.iter().map(|&at| figure(at)).collect();
-        let figures = list(&figures);
-        // Where there is no room for its name, the figure says which it is.
-        let text = format!("{} {figures}", limit.title);
-        if !place(&mut labels, drawn, scale, &lines, &text, LIMIT) {
+        let (y, figures) = (scale.y(limit.at), figure(limit.at));
+        let lines = [y - 7.0, y + 17.0];
+        let name = format!("{} {figures}", limit.title);
+        let two = drawn.limits.len() > 1;
+        let named = place(&mut labels, drawn, scale, &lines, &name, LIMIT);
+        if !named {
             place(&mut labels, drawn, scale, &lines, &figures, LIMIT);
         }
+        if two {
+            let text = format!("{figures}: limit of {}, {}", limit.title, limit.whose());
+            keys.push(Key { text, ink: LIMIT });
+        } else if !named {
+            let text = format!("{figures}: limit of {}", limit.title);
+            keys.push(Key { text, ink: LIMIT });
+        }
     }
-    labels
+    for (at, title, figures) in windows(drawn, scale) {
+        let lines = [scale.y(at) - 5.0];
+        let name = format!("{title} {figures}");
+        if !place(&mut labels, drawn, scale, &lines, &name, INK) {
+            place(&mut labels, drawn, scale, &lines, &figures, INK);
+            let text = format!("{figures}: {title}");
+            keys.push(Key { text, ink: INK });
+        }
+    }
+    (labels, keys)
 }
 
-/// The opening of each window that can be seen, and what it says. Two that would cover each other say it together.
-fn windows(drawn: &Drawn<'_>, scale: &Scale) -> Vec<(f64, String)> {
-    let mut said: Vec<(f64, String)> = Vec::new();
+/// The opening of each window that can be seen, its title and its figures.
+fn windows<'d>(drawn: &'d Drawn<'_>, scale: &Scale) -> Vec<(f64, &'d str, String)> {
     let mut windows: Vec<_> = drawn.windows.iter().collect();
     windows.sort_by(|a, b| a.from.total_cmp(&b.from));
-    for window in windows.into_iter().filter(|w| scale.shows(w.from)) {
+    let shown = windows.into_iter().filter(|w| scale.shows(w.from));
+    let said = shown.map(|window| {
         let to = window
             .to
             .map_or_else(String::new, |to| format!("–{}", figure(to)));
-        let text = format!("{} {}{to}", window.title, figure(window.from));
-        match said.last_mut() {
-            Some((at, both)) if scale.y(*at) - scale.y(window.from) < LINE => {
-                both.push_str("; ");
-                both.push_str(&text);
-            }
-            _ => said.push((window.from, text)),
-        }
-    }
-    said
+        let figures = format!("{}{to}", figure(window.from));
+        (window.from, window.title.as_str(), figures)
+    });
+    said.collect()
 }
 
-/// What one word says of a limit, or of two that lie too near for a word each.
-struct Said<'d> {
-    title: &'d str,
-    at: Vec<f64>,
+fn limits<'d>(drawn: &'d Drawn<'_>, scale: &Scale) -> impl Iterator<Item = &'d Limit> {
+    drawn.limits.iter().filter(|l| scale.shows(l.at))
 }
 
-fn limits<'d>(drawn: &'d Drawn<'_>, scale: &Scale) -> Vec<Said<'d>> {
-    let mut said: Vec<Said<'d>> = Vec::new();
-    for limit in drawn.limits.iter().filter(|l| scale.shows(l.at)) {
-        match said.last_mut() {
-            Some(near)
-                if near.title == limit.title && scale.y(near.at[0]) - scale.y(limit.at) < LINE =>
-            {
-                near.at.push(limit.at);
-            }
-            _ => said.push(Said {
-                title: &limit.title,
-                at: vec![limit.at],
-            }),
-        }
-    }
-    said
-}
+/// How far apart places are at which a word is tried.
+const STEP: f64 = 7.0;
 
-/// Puts a text on the first of these lines and sides where it covers no other; rather where no track goes through it.
-/// False where there is no such place.
+/// Puts a text on the first of these lines on which it covers no other word and no track, as near to the right or the left
+/// as it can. False where there is no such place.
 fn place(
     labels: &mut Vec<Label>,
     drawn: &Drawn<'_>,
@@ -227,40 +234,50 @@ fn place(
     ink: &'static str,
 ) -> bool {
     let (left, top, right, _) = FRAME;
-    let text = fit(text, WORDS, right - left - 2.0 * GAP);
-    let sides = [(right - GAP, Side::End), (left + GAP, Side::Start)];
-    let at = lines
-        .iter()
-        .flat_map(|&y| sides.map(|(x, side)| (x, y, side)));
-    let free: Vec<Label> = at
-        .filter(|(_, y, _)| y - ABOVE >= top)
-        .map(|(x, y, side)| Label {
+    let room = right - left - 2.0 * GAP - width(text, WORDS);
+    if room < 0.0 {
+        return false;
+    }
+    let steps = (0..=(room / 2.0 / STEP) as u32).map(|n| f64::from(n) * STEP);
+    let places = steps.flat_map(|in_from| {
+        [
+            (right - GAP - in_from, Side::End),
+            (left + GAP + in_from, Side::Start),
+        ]
+    });
+    let mut found = lines.iter().flat_map(|&y| {
+        let at = places.clone();
+        at.map(move |(x, side)| Label {
             x,
             y,
             side,
-            text: text.clone(),
+            text: text.to_owned(),
             ink,
         })
-        .filter(|label| !labels.iter().any(|other| label.covers(other)))
-        .collect();
-    let best = free
-        .into_iter()
-        .min_by_key(|label| crossings(label, drawn, scale));
-    let found = best.is_some();
-    labels.extend(best);
-    found
+    });
+    let free = found.find(|label| {
+        label.y - ABOVE >= top
+            && !labels.iter().any(|other| label.covers(other))
+            && !is_crossed(label, drawn, scale)
+    });
+    let placed = free.is_some();
+    labels.extend(free);
+    placed
 }
 
-/// How many days of tracks lie behind a label.
-fn crossings(label: &Label, drawn: &Drawn<'_>, scale: &Scale) -> usize {
-    let days = drawn.tracks.iter().flat_map(|track| &track.days);
+/// Whether a track goes through a label, or one of its marks lies on it.
+fn is_crossed(label: &Label, drawn: &Drawn<'_>, scale: &Scale) -> bool {
     let (begin, end) = label.reach();
-    let behind = days.filter(|&&(day, at, _)| {
-        let (x, y) = scale.at(day, at);
-        (begin - GAP..end + GAP).contains(&x)
-            && (label.y - ABOVE - 3.0..label.y + BELOW + 3.0).contains(&y)
-    });
-    behind.count()
+    let (begin, end) = (begin - GAP, end + GAP);
+    let (above, below) = (label.y - ABOVE - 3.0, label.y + BELOW + 3.0);
+    let mut pieces = drawn.tracks.iter().flat_map(|track| track.days.windows(2));
+    pieces.any(|piece| {
+        let (a, b) = (
+            scale.at(piece[0].0, piece[0].1),
+            scale.at(piece[1].0, piece[1].1),
+        );
+        a.0 <= end && b.0 >= begin && a.1.max(b.1) >= above && a.1.min(b.1) <= below
+    })
 }
 
 /// For each track the end of its line, and its name beside it.
