@@ -72,7 +72,7 @@ fn all_of_it_after_days_off_is_one_thing_to_do() {
         let headings = letter.sections.iter().map(|s| s.heading.clone());
         (
             headings.collect::<Vec<_>>(),
-            letter.asked.clone().unwrap().step,
+            letter.asked[0].step.clone(),
         )
     });
     let heading = vec!["Nobody has looked yet: look first".to_owned()];
