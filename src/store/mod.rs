@@ -308,6 +308,9 @@ fn unusable(path: &Path, error: &rusqlite::Error) -> StoreError {
         return StoreError::Busy;
     }
     let why = soundness::said(error);
+    if error.sqlite_error_code() == Some(ErrorCode::SystemIoFailure) {
+        return StoreError::Disk(why);
+    }
     StoreError::Unusable { path, why }
 }
 

@@ -119,21 +119,25 @@ impl Store {
     }
 }
 
+/// What the disk did not give once it may give the second time, and the database calls some of that damage.
 fn open_looked_through(state: &Path, met: &Met) -> Result<Store, StoreError> {
-    let mut store = Store::open(state)?;
+    look_through(state, met).or_else(|error| match error {
+        StoreError::Damaged { .. } | StoreError::DamageMet(_) | StoreError::Disk(_) => {
+            tracing::warn!("{error}; it is looked through again");
+            look_through(state, met)
+        }
+        error => Err(error),
+    })
+}
+
+fn look_through(state: &Path, met: &Met) -> Result<Store, StoreError> {
+    let store = Store::open(state)?;
     let look = match met.times {
         0 => Look::Quick,
         _ => Look::Thorough,
     };
     let path = Store::file_in(state);
-    let mut found = damage_in(&store.connection, look);
-    if let Err(error) = &found {
-        // What the disk did not give once it may give the second time.
-        tracing::warn!("{}: {error}; it is looked through again", path.display());
-        store = Store::open(state)?;
-        found = damage_in(&store.connection, look);
-    }
-    match found.map_err(|error| unusable(&path, &error))? {
+    match damage_in(&store.connection, look).map_err(|error| unusable(&path, &error))? {
         None => Ok(store),
         Some(how) => {
             // It is kept as it is, with its log beside it.
