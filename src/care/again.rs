@@ -92,6 +92,15 @@ pub(super) fn has_ended(facts: &Facts, rule: &Again) -> bool {
 
 fn by_warmth(subject: &Subject<'_>, step: &Step, rule: &Again) -> Option<Turn> {
     let (base, count, heat) = next(subject.facts, &subject.warmth, step, rule)?;
+    let begun = subject.facts.last(&[rule.after])?.date;
+    let through = subject.warmth.moment.through;
+    let over = rule.season_above.and_then(|above| {
+        let spring = spring_before(subject, begun);
+        autumn_week(subject, spring, begun, above.0).filter(|&end| end <= through)
+    });
+    if over.is_some() {
+        return None;
+    }
     let on = subject.warmth.reaches(heat)?;
     Some(Turn::by_warmth(rule.after, base, count, on))
 }
@@ -112,14 +121,7 @@ fn by_days(subject: &Subject<'_>, step: &Step, every: u32, above: f64) -> Option
     } else {
         subject.series.first_week(spring, |mean| mean >= above)?
     };
-    let hemisphere = subject.site.hemisphere();
-    let autumn = MonthDay { month: 8, day: 1 }
-        .on_or_after(spring, hemisphere)
-        .max(base);
-    let end = subject
-        .series
-        .first_week(autumn, |mean| mean < above)
-        .filter(|&end| end <= through);
+    let end = autumn_week(subject, spring, base, above).filter(|&end| end <= through);
     let passed = u32::try_from((through - base).num_days() / i64::from(every))
         .unwrap_or(0)
         .max(1);
@@ -136,6 +138,21 @@ fn by_days(subject: &Subject<'_>, step: &Step, every: u32, above: f64) -> Option
             by: By::Calendar,
         },
     })
+}
+
+/// The end of the first week of the autumn after that spring, not before `from`, whose mean is below so many °C: the season is
+/// over.
+fn autumn_week(
+    subject: &Subject<'_>,
+    spring: NaiveDate,
+    from: NaiveDate,
+    above: f64,
+) -> Option<NaiveDate> {
+    let august = MonthDay { month: 8, day: 1 };
+    let autumn = august.on_or_after(spring, subject.site.hemisphere());
+    subject
+        .series
+        .first_week(autumn.max(from), |mean| mean < above)
 }
 
 /// The last 1 March (south 1 September) on or before `day`: the growing season begins after it.

@@ -212,6 +212,7 @@ fn again_rule(s: Section<'_>) -> Option<Again> {
         until: whats(&s, "until"),
         until_warmth: need_under(&s, "until_standard_days", "until_heat"),
         under_half: s.flag("under_half").unwrap_or(false),
+        season_above: s.number("season_above", -10.0..=30.0).map(Celsius),
     };
     s.finish();
     after.and(each).map(|_| rule)

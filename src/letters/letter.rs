@@ -390,10 +390,22 @@ fn hottest(notice: &Notice, context: &Context<'_>) -> Option<f64> {
 /// The steps that can be answered, in the order of the letter, each with every batch that the letter asks it of.
 fn asked(notices: &[&Notice], context: &Context<'_>) -> Vec<Asked> {
     let mut found = Vec::new();
-    for (batch, step) in notices.iter().filter_map(|notice| asks(notice, context)) {
-        Asked::add(&mut found, step, batch);
+    for &notice in notices {
+        if let Some((batch, step)) = asks(notice, context) {
+            let step = look_of(notice, context).unwrap_or(step);
+            Asked::add(&mut found, step, batch);
+        }
     }
     found
+}
+
+/// The look that is asked for where it decides between several kinds of work and is due.
+fn look_of<'a>(notice: &Notice, context: &Context<'a>) -> Option<&'a str> {
+    let (care, step) = (care_of(notice, context)?, step_of(notice, context)?);
+    let one_look = care.one_look();
+    let is_one = one_look.iter().any(|s| s.step.id == step.step.id);
+    let look = one_look.into_iter().find(|s| is_one && care.is_look(s))?;
+    Some(&look.step.id)
 }
 
 /// The batch and the step of it that a notice asks for, where that can be answered.
@@ -409,11 +421,6 @@ pub(super) fn asks<'a>(notice: &'a Notice, context: &Context<'a>) -> Option<(&'a
         }
         _ => return None,
     };
-    // Where one look decides between several, that is what is asked for.
-    let one_look = care.one_look();
-    let is_one = one_look.iter().any(|s| s.step.id == step) && !notice.kind.is_of_limit();
-    let look = one_look.iter().find(|s| is_one && care.is_look(s));
-    let step = look.map_or(step, |look| look.step.id.as_str());
     let answerable = !care.step(step)?.step.brings.is_empty();
     answerable.then_some((care.batch.name.as_str(), step))
 }

@@ -2,7 +2,7 @@
 
 use super::letter::{Context, Place, Row, care_of, step_of};
 use super::words::{count_of, day_near, grouped, list};
-use crate::care::{BatchCare, ESTIMATED_ABOVE, State, StepCare};
+use crate::care::{BatchCare, Deadline, ESTIMATED_ABOVE, State, StepCare};
 use crate::notices::{Kind, Notice};
 use chrono::{Days, NaiveDate};
 
@@ -85,20 +85,43 @@ fn by_about(day: NaiveDate, rough: bool, today: NaiveDate) -> String {
     format!("by {word} {}", day_near(day, today))
 }
 
-/// The last day in time of a step, as far as it is known; of an open one, where it is not, the middle of the days on which
-/// it may close, and whether that is rough.
+/// The day before which a batch asks for this work, as far as it is known; where no forecast reaches it, the earliest tenth of
+/// the days on which it may come, and whether that is rough. One date a batch: where its limit may be reached before the
+/// window closes, that of the limit.
 fn closes(
     care: &BatchCare<'_>,
     step: &StepCare<'_>,
     context: &Context<'_>,
 ) -> (Option<NaiveDate>, Option<(NaiveDate, bool)>) {
     let open = matches!(step.state, State::Open | State::Closing);
-    if step.closes_on.is_some() || !open {
+    let by = if let Some(limit) = limit_first(care, step, context) {
+        Some(limit)
+    } else if step.closes_on.is_some() || !open {
         return (step.in_time_to(context.today), None);
+    } else {
+        context.outlook.act_before_close(care, step)
+    };
+    match by.map(|by| (by.on.max(context.today), by.foreseen)) {
+        Some((day, None)) => (Some(day), None),
+        Some((day, Some(foreseen))) if day <= context.today + SOON => {
+            (None, Some((day, foreseen.rough)))
+        }
+        _ => (None, None),
     }
-    let foreseen = context.outlook.closes(care, step);
-    let about = foreseen.and_then(|f| Some((f.band.p50?.max(context.today), f.rough)));
-    (None, about.filter(|(day, _)| *day <= context.today + SOON))
+}
+
+/// The day of the limit of a batch, where that may come before the window of an open step closes.
+pub fn limit_first(
+    care: &BatchCare<'_>,
+    step: &StepCare<'_>,
+    context: &Context<'_>,
+) -> Option<Deadline> {
+    care.limit.filter(|limit| limit.running)?;
+    let open = matches!(step.state, State::Open | State::Closing);
+    let limit = context.outlook.act_before_limit(care)?;
+    let close = context.outlook.act_before_close(care, step);
+    let first = limit.on >= context.today && close.is_none_or(|close| limit.on < close.on);
+    (open && first).then_some(limit)
 }
 
 /// Whether the day to act before, of a limit or a close, is roughly foreseen or by the years before; none where it is known

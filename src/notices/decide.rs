@@ -7,7 +7,7 @@
 mod bouts;
 mod heat;
 mod last_graft;
-mod looks;
+pub(super) mod looks;
 mod risk;
 mod trouble;
 mod weather;
@@ -63,8 +63,8 @@ pub fn decide(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     if working {
         notices.extend(trouble::trouble(view, ledger));
     }
-    let alarm = notices.iter().any(|n| n.urgent);
-    notices.extend(summary::news(view, ledger, alarm));
+    let digests = summary::news(view, ledger, &notices);
+    notices.extend(digests);
     notices.sort_by_key(|n| n.kind);
     notices
 }

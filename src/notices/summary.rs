@@ -15,7 +15,7 @@ pub use reminder::Reminder;
 pub use season::{Held, Season, Share, ToLines, season};
 pub use weekly::Weekly;
 
-use super::decide::View;
+use super::decide::{View, looks};
 use super::notice::{About, Kind, Ledger, Notice};
 use crate::care::{BatchCare, Foreseen, Outlook, State, StepCare};
 use crate::nursery::{Gets, Hemisphere, Person, Workdays};
@@ -140,9 +140,9 @@ pub struct Coming {
     pub foreseen: Foreseen,
 }
 
-/// The digests that are due, each for one person; `alarm` says that this round tells of something urgent.
-pub fn news(view: &View<'_>, ledger: &Ledger, alarm: bool) -> Vec<Notice> {
-    let of_person = |person| Desk::new(view, person).news(ledger, alarm);
+/// The digests that are due, each for one person, beside what else this round tells.
+pub fn news(view: &View<'_>, ledger: &Ledger, told: &[Notice]) -> Vec<Notice> {
+    let of_person = |person| Desk::new(view, person).news(ledger, told);
     view.people.iter().flat_map(of_person).collect()
 }
 
@@ -168,7 +168,7 @@ impl<'a> Desk<'a> {
         }
     }
 
-    fn news(&self, ledger: &Ledger, alarm: bool) -> Vec<Notice> {
+    fn news(&self, ledger: &Ledger, told: &[Notice]) -> Vec<Notice> {
         let today = self.view.today;
         if !self.workdays.works(today) {
             return Vec::new();
@@ -189,7 +189,7 @@ impl<'a> Desk<'a> {
             }
         };
         if self.person.gets.contains(&Gets::Work) {
-            if let Some(digest) = catch_up::digest(self) {
+            if let Some(digest) = catch_up::digest(self, self.early(ledger, told)) {
                 tell(Kind::CatchUp, today.to_string(), 1, Digest::CatchUp(digest));
             }
             if let Some(digest) = look_ahead::digest(self) {
@@ -205,7 +205,7 @@ impl<'a> Desk<'a> {
             }
         }
         if self.person.gets.contains(&Gets::Weekly) {
-            if let Some(digest) = weekly::digest(self, alarm) {
+            if let Some(digest) = weekly::digest(self, told, self.early(ledger, told)) {
                 tell(Kind::Weekly, week, 1, Digest::Weekly(digest));
             }
             if let Some((year, n)) = season::due(self, ledger) {
@@ -245,6 +245,23 @@ impl<'a> Desk<'a> {
             let due = care.steps.iter().filter(|step| step.state.is_due());
             due.map(move |step| (care, step))
         })
+    }
+
+    /// Their early looks that were asked for and are not answered.
+    fn early(&self, ledger: &Ledger, told: &[Notice]) -> Vec<Errand> {
+        let look = |care: &BatchCare<'_>| {
+            let look = looks::asked_early(care, ledger, told)?;
+            Some(errand(care, &look.step.id, NaiveDate::MAX))
+        };
+        self.open().filter_map(look).collect()
+    }
+
+    /// What is due today with early looks among it, in the order in which one walks.
+    fn walk(&self, mut due: Vec<Errand>, early: Vec<Errand>) -> Vec<Errand> {
+        let place = |errand: &Errand| self.open().position(|c| c.batch.name == errand.batch);
+        due.extend(early);
+        due.sort_by_cached_key(place);
+        due
     }
 
     /// Their windows that may open before `end`: those of which one in ten futures says so.

@@ -157,6 +157,8 @@ pub struct Again {
     pub until_warmth: Option<Need>,
     /// Only where the record counted less than half of those looked at (`lines 3/10`).
     pub under_half: bool,
+    /// Ends with the first week of autumn after the record whose mean is below this; none where no season ends it.
+    pub season_above: Option<Celsius>,
 }
 
 /// When a window closes: the last day on which the work is in time.

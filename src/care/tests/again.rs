@@ -73,6 +73,23 @@ fn three_days_after_over_callusing_once() {
 }
 
 #[test]
+fn looking_after_over_callusing_ends_with_the_season_or_the_stumping() {
+    let turn = |season: &Season, day: &str| {
+        let n = (super::season::date(day) - season.day(0)).num_days();
+        season.on(n, |care| care.step("look-again").unwrap().turn.is_some())
+    };
+    // The week up to 5 October is the first below 10 °C, as for ties and suckers.
+    let season = two_years().records("20 over-callused");
+    assert!(turn(&season, "2026-10-05") && !turn(&season, "2026-10-06"));
+    assert!(!turn(&season, "2027-06-01"));
+    // What is seen in the next summer is looked at again in it.
+    let next = two_years().records("2027-06-01 over-callused");
+    assert!(turn(&next, "2027-07-01") && !turn(&next, "2027-12-01"));
+    let stumped = season.records("60 stumped");
+    assert!(!turn(&stumped, "2026-09-01"));
+}
+
+#[test]
 fn five_days_after_easing_the_tape_once() {
     check_look("22 tape-eased", 23, "27 = 22 +1");
     check_look("22 tape-eased, 27 looked", 40, "-");

@@ -1,6 +1,6 @@
 //! Before days off and after them.
 
-use super::lists::{coming, errands, hours_of, things, walk};
+use super::lists::{coming, ending, errands, hours_of, one_date, things, walk};
 use crate::letters::letter::{Context, List, Section};
 use crate::letters::words::{count_of, day_near, day_short, list, moment, span};
 use crate::notices::{CatchUp, Coming, Errand, LookAhead, SiteSpan, Unsent};
@@ -10,22 +10,22 @@ use std::fmt::Write;
 /// What will be due before this person is back.
 pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
     let back = day_near(digest.back, context.today);
+    let (closing, limits) = one_date(&digest.closing, &digest.limits);
     let mut lists = Vec::new();
     let mut add = |title: String, lines: Vec<String>| {
         if !lines.is_empty() {
             lists.push(List { title, lines });
         }
     };
-    let (today, later): (Vec<Coming>, Vec<Coming>) =
-        digest.closing.iter().cloned().partition(|c| {
-            let last = c.foreseen.band.p90;
-            last.is_some_and(|last| last <= context.today)
-        });
+    let (today, later): (Vec<Coming>, Vec<Coming>) = closing.into_iter().partition(|c| {
+        let last = c.foreseen.band.p90;
+        last.is_some_and(|last| last <= context.today)
+    });
     add("Runs out today:".into(), coming(&today, context));
-    add("May run out:".into(), coming(&later, context));
+    add("May run out:".into(), ending(&later, context));
     add(
         "Past the limit, if nothing is done:".into(),
-        coming(&digest.limits, context),
+        ending(&limits, context),
     );
     add("May open:".into(), coming(&digest.opening, context));
     let counts = [
@@ -36,7 +36,7 @@ pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
         ),
         (later.len(), "window may run out", "windows may run out"),
         (
-            digest.limits.len(),
+            limits.len(),
             "batch may come to its limit",
             "batches may come to their limit",
         ),

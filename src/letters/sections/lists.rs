@@ -1,7 +1,7 @@
 //! Lists of what is to be done, by step or in the order in which one walks.
 
 use super::in_heat;
-use crate::care::{Advice, BatchCare};
+use crate::care::{Advice, BatchCare, State};
 use crate::letters::letter::{Context, List};
 use crate::letters::words::{about, capital, count_of, crew_time, day_near, names};
 use crate::notices::{Coming, Errand, Notice};
@@ -60,6 +60,45 @@ pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
             about(&one.foreseen, context.today),
             &one.batch,
         );
+    }
+    written(lines, ", ")
+}
+
+/// One date a batch: of the windows that may run out and the limit that may be reached those that come first.
+pub(super) fn one_date(closing: &[Coming], limits: &[Coming]) -> (Vec<Coming>, Vec<Coming>) {
+    let is_first = |one: &&Coming| {
+        let all = closing.iter().chain(limits);
+        let theirs = all.filter(|other| other.batch == one.batch);
+        careful(one) == theirs.filter_map(careful).min()
+    };
+    let closing: Vec<Coming> = closing.iter().filter(is_first).cloned().collect();
+    let told = |one: &&Coming| !closing.iter().any(|c| c.batch == one.batch);
+    let limits = limits.iter().filter(is_first).filter(told);
+    let limits = limits.cloned().collect();
+    (closing, limits)
+}
+
+/// The day to act before: the early tenth of those that are foreseen.
+fn careful(coming: &Coming) -> Option<NaiveDate> {
+    coming.foreseen.band.p10
+}
+
+/// "head back, block C: C-14, C-15, by about Thu 20 Aug": what ends, each with one day.
+pub(super) fn ending(ending: &[Coming], context: &Context<'_>) -> Vec<String> {
+    let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
+    for one in ending {
+        let (Some(care), Some(day)) = (context.named.get(&one.batch), careful(one)) else {
+            continue;
+        };
+        let task = care.step(&one.step).map_or_else(
+            || title_of(care, &one.step).to_owned(),
+            |step| care.task(step),
+        );
+        let head = format!("{task}, {}", place_of(care, context));
+        let sure = one.foreseen.band.p90 == Some(day);
+        let about = if sure { "" } else { "about " };
+        let tail = format!("by {about}{}", day_near(day, context.today));
+        join(&mut lines, head, tail, &one.batch);
     }
     written(lines, ", ")
 }
@@ -277,7 +316,12 @@ fn errand_line(
     if step.is_some_and(|step| !care.knows_how_many(step)) {
         return format!("{batch} {title} where dead{until}");
     }
-    let title = step.map_or_else(|| title.to_owned(), |step| care.task(step));
+    let title = match step {
+        // Before its window: an early look that was asked for.
+        Some(step) if step.state == State::Ahead => format!("{title}, early"),
+        Some(step) => care.task(step),
+        None => title.to_owned(),
+    };
     let grafts = count_of(left, "graft");
     format!("{batch} {title}, {grafts}{time}{until}")
 }

@@ -34,6 +34,7 @@ pub(super) fn one_look(notices: &[&Notice], context: &Context<'_>) -> Section {
     let mut paragraphs = super::in_heat::said(notices, context);
     paragraphs.push(lead.to_owned());
     paragraphs.extend(look.map(|look| look.say.clone()));
+    paragraphs.extend(super::work::why_then(&first, context));
     Section {
         heading: capital(&heading),
         subject: format!(

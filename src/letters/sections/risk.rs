@@ -63,37 +63,26 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
     }
 }
 
-/// When a limit is reached that no forecast reaches: about when, and from when on it is to be reckoned with.
+/// When a limit is to be reckoned with that no forecast reaches: one date, on the careful side.
 fn foreseen_words(
     notices: &[&Notice],
     (soonest, rough): (NaiveDate, bool),
     risk: &str,
     context: &Context<'_>,
 ) -> String {
-    let middle = notices.iter().filter(|n| n.on == soonest);
-    let middle = middle.filter_map(|n| n.until).min().unwrap_or(soonest);
-    let (first, middle) = (
-        day_near(soonest, context.today),
-        day_near(middle, context.today),
-    );
-    let (by, careful) = if rough {
-        (
-            "Roughly, if it stays as warm as of late",
-            format!("; a little warmer, and it is {first}"),
-        )
-    } else {
-        (
-            "By the years before",
-            format!("; in one year of ten by {first}"),
-        )
-    };
-    let careful = if first == middle {
-        String::new()
-    } else {
-        careful
+    let first = day_near(soonest, context.today);
+    let certain = notices.iter().filter(|n| n.on == soonest);
+    let certain = certain
+        .filter_map(|n| n.until)
+        .all(|middle| middle == soonest);
+    let by = match (rough, certain) {
+        (true, true) => "If it stays as warm as of late",
+        (true, false) => "If it is a little warmer than of late",
+        (false, true) => "By the years before",
+        (false, false) => "In one year of ten before",
     };
     format!(
-        "No forecast reaches so far. {by}, the warmth at which {risk} becomes a risk is reached about {middle}{careful}.{}",
+        "No forecast reaches so far. {by}, the warmth at which {risk} becomes a risk is reached by {first}: reckon with that day.{}",
         last_to_act(soonest, context)
     )
 }

@@ -5,7 +5,9 @@ use super::lists::told;
 use super::title;
 use crate::care::By;
 use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
-use crate::letters::places::{at_their_days, is_foreseen, places, places_named, rows, totals};
+use crate::letters::places::{
+    at_their_days, is_foreseen, limit_first, places, places_named, rows, totals,
+};
 use crate::letters::words::{capital, day_near, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
@@ -35,6 +37,7 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     paragraphs.push(say(notices[0], context).to_owned());
     paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
+    paragraphs.extend(why_then(notices, context));
     Section {
         heading: capital(&now),
         subject: format!("{}: {now} ({})", places_named(&places), totals(&places)),
@@ -144,6 +147,33 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
         rows: rows(notices, context),
         ..Section::default()
     }
+}
+
+/// Why the day given is not that of the window.
+pub(super) fn why_then(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
+    let decides = |notice: &&Notice| {
+        let care = care_of(notice, context)?;
+        limit_first(care, step_of(notice, context)?, context)?;
+        Some((notice.about.subject().to_owned(), care.limit?.limit))
+    };
+    let mut names: Vec<String> = Vec::new();
+    let mut title = None;
+    for (name, limit) in notices.iter().filter_map(decides) {
+        title = title.or(Some(&limit.title));
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    let these = if names.len() == notices.len() {
+        String::new()
+    } else {
+        names.sort();
+        format!(" of {}", list(&names))
+    };
+    Some(format!(
+        "The day given{these} is that of {}: the risk of it may come before the window closes.",
+        title?
+    ))
 }
 
 /// How the windows came to be open, in one sentence.

@@ -424,3 +424,14 @@ fn without_working_days_nothing_is_summed_up() {
         assert!(told.iter().all(|notice| notice.digest.is_none()));
     }
 }
+
+#[test]
+fn an_early_look_stands_in_the_list_of_the_day_after_days_off() {
+    // 11 standard days of A-2, grafted first, by Saturday day 10: asked for on Monday, and in the list until it is answered.
+    let season = summer().but(|s| s.lines.known = Some(0));
+    let text = whole(&season, 12, 0..0, &[]).replace('\n', " ");
+    let line = "A-2 look for callus lines, early, 1 graft";
+    assert!(text.contains(line), "{text}");
+    let text = whole(&summer(), 19, 0..0, &[]);
+    assert!(!text.contains(", early"), "{text}");
+}

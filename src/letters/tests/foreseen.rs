@@ -21,10 +21,10 @@ fn at_risk_by_the_years_before() {
     RISK OF OVER-CALLUSING BY ABOUT THU 23 JUL
       Block A: 1 batch, 1 graft, by about Thu 23 Jul
 
-    No forecast reaches so far. By the years before, the warmth at
-    which over-callusing becomes a risk is reached about Fri 24 Jul;
-    in one year of ten by Thu 23 Jul. The last working day before it
-    is Wed 22 Jul.
+    No forecast reaches so far. In one year of ten before, the warmth
+    at which over-callusing becomes a risk is reached by Thu 23 Jul:
+    reckon with that day. The last working day before it is Wed 22
+    Jul.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -62,9 +62,10 @@ fn at_risk_and_closing_roughly() {
     RISK OF OVER-CALLUSING BY ABOUT FRI 24 JUL
       Block A: 1 batch, 1 graft, by about Fri 24 Jul
 
-    No forecast reaches so far. Roughly, if it stays as warm as of
-    late, the warmth at which over-callusing becomes a risk is reached
-    about Fri 24 Jul. The last working day before it is Thu 23 Jul.
+    No forecast reaches so far. If it stays as warm as of late, the
+    warmth at which over-callusing becomes a risk is reached by Fri 24
+    Jul: reckon with that day. The last working day before it is Thu
+    23 Jul.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -131,4 +132,19 @@ fn at_risk_and_closing_roughly() {
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
     ");
+}
+
+#[test]
+fn one_date_a_batch_is_that_of_the_limit_where_it_comes_first() {
+    // Not headed back: the limit of 24 standard days comes before the 28 of the tape.
+    let season = crate::care::tests::season::maple().records("15 lines");
+    let text = letter(&season, 22, Kind::Opens);
+    assert!(
+        text.contains("Block C: 1 batch, 100 grafts, by Sat 25 Jul\n"),
+        "{text}"
+    );
+    assert!(text.contains("C-14  100 grafts  by Sat 25 Jul\n"), "{text}");
+    let text = text.replace('\n', " ");
+    assert!(text.contains("The day given is that of over-callusing: the risk of it may come before the window closes."), "{text}");
+    assert!(!text.contains("Wed 29 Jul"), "{text}");
 }

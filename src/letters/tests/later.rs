@@ -29,14 +29,17 @@ fn look_again() {
     Alder Fold Nursery, Monday 20 July 2026
 
     LOOK AGAIN NOW
-      Block C: 1 batch, 100 grafts
+      Block C: 1 batch, 100 grafts, by Sun 26 Jul
 
     Look for over-callusing, tape cutting in and stock suckers. Write
     down looked if there is nothing to report.
 
     Opened by warmth on Sun 19 Jul.
 
-      C-14  100 grafts
+    The day given is that of over-callusing: the risk of it may come
+    before the window closes.
+
+      C-14  100 grafts  by Sun 26 Jul
             Osakazuki: 18.0 standard days, 270 °C·d
 
     Done? Write it in the field records (looked, no-lines, lines,
@@ -60,7 +63,7 @@ fn graft_the_dead_anew() {
     Alder Fold Nursery, Wednesday 22 July 2026
 
     RE-GRAFT NOW
-      Block C: 1 batch, 3 grafts
+      Block C: 1 batch, 3 grafts, by Sat 25 Jul
 
     Only where the scion is dead or shows no callus on either side:
     leave the stock unheaded and re-graft on the opposite side, 5 to
@@ -69,7 +72,10 @@ fn graft_the_dead_anew() {
 
     Opened by the record of Mon 13 Jul.
 
-      C-14  3 left of 8 grafts
+    The day given is that of over-callusing: the risk of it may come
+    before the window closes.
+
+      C-14  3 left of 8 grafts  by Sat 25 Jul
             Osakazuki: 20.0 standard days, 300 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the

@@ -11,7 +11,7 @@ fn nobody_has_looked_when_the_tape_is_due() {
     Alder Fold Nursery, Thursday 23 July 2026
 
     NOBODY HAS LOOKED YET: LOOK FIRST
-      Block C: 1 batch, 100 grafts, by Wed 29 Jul
+      Block C: 1 batch, 100 grafts, by Sat 25 Jul
 
     No look at these is written down. Was there one? Write down what
     was seen, with its date. What is to be done depends on what you
@@ -20,6 +20,9 @@ fn nobody_has_looked_when_the_tape_is_due() {
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
     lines (or how many show: lines 3/10) or no-lines.
+
+    The day given is that of over-callusing: the risk of it may come
+    before the window closes.
 
     What may be found, and what to do then:
       Head back only trees that show lines on both sides, by
@@ -32,7 +35,7 @@ fn nobody_has_looked_when_the_tape_is_due() {
       before strong wind or heavy rain, and no bare trunks when 35 °C
       is forecast.
 
-      C-14  100 grafts  by Wed 29 Jul
+      C-14  100 grafts  by Sat 25 Jul
             Osakazuki: 21.0 standard days, 315 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the
@@ -41,8 +44,8 @@ fn nobody_has_looked_when_the_tape_is_due() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (tape-off), or as here:
-    graftwarden note C-14 tape-off
+    Done? Write it in the field records (lines, no-lines), or as here:
+    graftwarden note C-14 lines
 
     -- 
     Temperatures at home: 21 days measured by the logger, known to Wed
@@ -88,13 +91,16 @@ fn no_lines_seen_and_time_to_graft_anew() {
     Alder Fold Nursery, Sunday 26 July 2026
 
     NO LINES WRITTEN DOWN YET: LOOK FIRST
-      Block C: 1 batch, 100 grafts
+      Block C: 1 batch, 100 grafts, by Sun 2 Aug
 
     What is to be done here depends on what you find now.
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
     lines (or how many show: lines 3/10) or no-lines.
+
+    The day given is that of over-callusing: the risk of it may come
+    before the window closes.
 
     What may be found, and what to do then:
       Tape off and tie in: Callus on both sides and scion firm: tape
@@ -109,7 +115,7 @@ fn no_lines_seen_and_time_to_graft_anew() {
       side, 5 to 10 cm lower, if the bark still slips. Write down
       regrafted with the number; they become a batch of their own.
 
-      C-14  100 grafts
+      C-14  100 grafts  by Sun 2 Aug
             Osakazuki: 24.0 standard days, 360 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the

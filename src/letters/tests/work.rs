@@ -192,6 +192,9 @@ fn opened_by_the_calendar() {
 
     Opened by the calendar on Wed 5 Aug, for it has been cold.
 
+    The day given is that of over-callusing: the risk of it may come
+    before the window closes.
+
       C-14  100 grafts
             Osakazuki: 7.0 standard days, 105 °C·d
 

@@ -42,6 +42,24 @@ pub(super) fn news(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     sisters.into_iter().chain(sentinels).collect()
 }
 
+/// The early look that was asked for of a batch and is not answered: told before, or by these notices.
+pub(in crate::notices) fn asked_early<'c>(
+    care: &'c BatchCare<'_>,
+    ledger: &Ledger,
+    now: &[Notice],
+) -> Option<&'c StepCare<'c>> {
+    let (look, anchor) = (waits(care)?, grafting(care));
+    let kinds = [Kind::Sisters, Kind::Sentinel];
+    let told = |kind| {
+        let told = ledger.of(kind, &care.batch.name);
+        told.iter().any(|t| t.anchor == anchor)
+    };
+    let telling = |n: &Notice| {
+        kinds.contains(&n.kind) && n.about.batch() == Some(&care.batch.name) && n.anchor == anchor
+    };
+    (kinds.into_iter().any(told) || now.iter().any(telling)).then_some(look)
+}
+
 /// The first look of a batch whose window has not opened and at which nobody has looked.
 fn waits<'c>(care: &'c BatchCare<'_>) -> Option<&'c StepCare<'c>> {
     let rule = care.plan.reckoning;

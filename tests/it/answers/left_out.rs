@@ -26,7 +26,7 @@ fn four() -> Nursery {
 fn each_batch_that_is_left_out_is_named_with_its_reason() {
     let nursery = four();
     let letter = last_to(&nursery, MAREN);
-    let subject = "Block A: head back now (3 batches, 300 grafts), and 2 more things";
+    let subject = "Block A: head back now (3 batches, 300 grafts), and 1 more thing";
     assert_eq!(letter.header("Subject"), subject);
     // Meanwhile Jory has been in the field.
     let words = "A2 headed back\nA3 no lines 0/10, I was wrong on Monday";
