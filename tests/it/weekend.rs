@@ -78,18 +78,18 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
-      Jory Penhale: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
+      Maren Holt: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Jory Penhale: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 06:10
     Mon 10 Aug 06:10
-      Maren Holt: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 9 more things
-      Jory Penhale: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 8 more things
+      Maren Holt: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 8 more things
+      Jory Penhale: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 7 more things
       Ilse Brandt: Since Fri 7 Aug: 1 thing to do today, about 4.0 h of crew time
     Tue 11 Aug 06:10
-      Maren Holt: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 8 more things
-      Jory Penhale: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 7 more things
+      Maren Holt: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 6 more things
+      Jory Penhale: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 5 more things
       Ilse Brandt: Block D at hill: last working day: tape off and tie in (1 batch, 160 grafts), and 1 more thing
     ");
     assert_snapshot!(letter(letters.path(), "2026-08-07", "jory"), @r"
@@ -203,18 +203,18 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
-      Jory Penhale: Block B at home: last working day: look for callus lines (1 batch, 150 grafts), and 4 more things
+      Maren Holt: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Jory Penhale: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 23:40
     Mon 10 Aug 06:10
-      Maren Holt: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 9 more things
-      Jory Penhale: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 8 more things
+      Maren Holt: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 8 more things
+      Jory Penhale: Blocks B and C at home: risk of over-callusing by Thu 13 Aug (2 batches, 350 grafts), and 7 more things
       Ilse Brandt: Since Fri 7 Aug: 1 thing to do today, about 4.0 h of crew time
     Tue 11 Aug 06:10
-      Maren Holt: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 8 more things
-      Jory Penhale: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 7 more things
+      Maren Holt: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 6 more things
+      Jory Penhale: Block B at home: over-callused, ease the tape today (1 batch, 150 grafts), and 5 more things
       Ilse Brandt: Block D at hill: last working day: tape off and tie in (1 batch, 160 grafts), and 1 more thing
     ");
     assert_snapshot!(letter(letters.path(), "2026-08-10", "jory"), @r"
