@@ -1,6 +1,6 @@
 //! The commands on a small nursery, whole outputs: `check`, `round`, `due`, `days`, `rehearse`.
 
-use crate::program::{CONFIG, FIRST, Nursery, temperatures};
+use crate::program::{FIRST, Nursery, temperatures};
 use insta::assert_snapshot;
 
 #[test]
@@ -532,7 +532,10 @@ fn check_names_blocks_that_are_in_no_register() {
 
 #[test]
 fn where_nothing_was_seen_there_is_nothing_to_learn_from() {
-    let config = format!("learn = \"show\"\n{CONFIG}");
-    let nursery = Nursery::small().with("graftwarden.toml", &config);
-    assert_snapshot!(nursery.run("tune"), @"");
+    let nursery = Nursery::small().learning("show");
+    assert_snapshot!(nursery.run("tune"), @r"
+    -- error --
+    there is nothing to learn from yet: no batch has a field record of lines or no-lines. Write down what each look shows, as in: graftwarden note C-14 lines --count 3/10
+    -- exit 69 --
+    ");
 }

@@ -63,20 +63,22 @@ fn each_batch_that_is_left_out_is_named_with_its_reason() {
     assert_snapshot!(body(&receipt), @r#"
     WRITTEN DOWN
 
-    "done":
+    "head back done":
       A1: headed-back, Wed 17 Jul
 
     NOT WRITTEN DOWN
 
-    "done": A2 is written down as headed-back already, on Wed 17 Jul.
+    "head back done": A2 is written down as headed-back already, on
+    Wed 17 Jul.
 
-    "done": not taken for A3: no-lines was written down on Wed 17 Jul,
-    after that letter. If it was done all the same, name it, as in "A3
-    headed back".
+    "head back done": not taken for A3: no-lines was written down on
+    Wed 17 Jul, after that letter. If it was done all the same, name
+    it, as in "A3 headed back".
 
-    "done": not taken for A4: nobody has written down lines there, and
-    the letter says to look first. Write what was seen, as in "A4
-    lines 3/10", or if it is done, name it, as in "A4 headed back".
+    "head back done": not taken for A4: nobody has written down lines
+    there, and the letter says to look first. Write what was seen, as
+    in "A4 lines 3/10", or if it is done, name it, as in "A4 headed
+    back".
 
     Wrong? Answer this letter with "undo", and all that is written
     down above is taken back. What is not written down may be answered
@@ -111,7 +113,7 @@ fn done_for_none_of_them_writes_nothing() {
     .comes(&nursery, "m1");
     nursery.round("2024-07-17T12:05:00+02:00").well();
     let receipt = receipt_to(&nursery, MAREN);
-    assert_snapshot!(receipt.header("Subject"), @r#"Not written down: "done""#);
+    assert_snapshot!(receipt.header("Subject"), @r#"Not written down: "head back done""#);
     assert_snapshot!(body(&receipt), @r#"
     NOT WRITTEN DOWN
 

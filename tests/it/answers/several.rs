@@ -38,12 +38,12 @@ fn done_is_asked_back_with_the_lines_to_send() {
 
     "Done, thanks!": the letter asked for more than one thing, and
     this does not say which of them is done. Nothing is written down
-    by it. So it would be plain:
+    by it.
 
-    Head back: A1 and A2:
+    Head back (A1 and A2):
       headed back 16 Jul
 
-    Look for callus lines: A3:
+    Look for callus lines (A3):
       lines 16 Jul
       no lines 16 Jul
 
