@@ -77,7 +77,10 @@ fn what_is_to_be_grafted_anew_has_its_days_left() {
     let last = due
         .split("\n\n")
         .find(|part| part.starts_with("To be grafted anew"));
-    assert_snapshot!(last.unwrap(), @"");
+    assert_snapshot!(last.unwrap(), @r"
+    To be grafted anew at home:
+      A1, block A: 12 grafts, re-graft by Thu 22 Aug, 38 days left
+    ");
     let json = nursery.run("due --on 2024-07-15 --json").well();
     assert!(
         json.contains(
