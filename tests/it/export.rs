@@ -49,7 +49,7 @@ fn what_is_in_the_memory_is_written_out() {
     17 tables with 56 rows written to out
     Names, addresses, letters and their tokens are in it: keep it as safe as the memory itself. No password is in it.
     ");
-    assert_snapshot!(without_time(&nursery.read("out/about.txt")), @r#"
+    assert_snapshot!(without_time(&nursery.read("out/about.txt")), @r"
     graftwarden's memory, one file for each of its tables
 
     schema: 4
@@ -80,7 +80,7 @@ fn what_is_in_the_memory_is_written_out() {
     has a ' in front, so that no spreadsheet takes it for a formula; import takes that away.
     Look at it with a spreadsheet, but do not save with one: it changes dates and cuts long cells. Who puts rows in or takes
     rows out changes their number above, too.
-    "#);
+    ");
     assert_snapshot!(nursery.read("out/notice.csv"), @r"
     id,key,kind,subject,step,anchor,n,on_day,until_day,level,told_on,round_at
     1,opens|A1|callus-check|2024-07-01 by maple field T-graft||1,opens,A1,callus-check,2024-07-01 by maple field T-graft,1,2024-07-15,,,2024-07-16,2024-07-16T04:10:00Z

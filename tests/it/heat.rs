@@ -186,31 +186,31 @@ fn a_bad_day_outside_what_is_asked_spoils_nothing() {
 
 #[test]
 fn files_of_no_use() {
-    assert_snapshot!(Nursery::bare().run("heat --temps t.csv"), @r#"
+    assert_snapshot!(Nursery::bare().run("heat --temps t.csv"), @r"
     -- error --
     t.csv: there is no such file; put it there, or correct the path
     -- exit 65 --
-    "#);
+    ");
     assert_snapshot!(heat("", ""), @r"
     -- error --
     t.csv: the file is empty; save it again; its first row must name the columns
     -- exit 65 --
     ");
-    assert_snapshot!(heat("date,tmin_c,tmax_c\n", ""), @r#"
+    assert_snapshot!(heat("date,tmin_c,tmax_c\n", ""), @r"
     -- error --
     t.csv: there is no row with a date in it below the header; see that the file is whole, and its dates written year first, as in 2026-08-18
     -- exit 65 --
-    "#);
+    ");
     assert_snapshot!(heat("day,warm\n2024-07-01,20\n", ""), @r#"
     -- error --
     t.csv: no column for the temperatures is recognised; the header reads "day, warm"; name them with --date-column, --min-column and --max-column, or by number, as in --min-column '#3'
     -- exit 65 --
     "#);
-    assert_snapshot!(Nursery::bare().run("heat --temps ."), @r#"
+    assert_snapshot!(Nursery::bare().run("heat --temps ."), @r"
     -- error --
     .: this is a folder, not a file; name a file inside it
     -- exit 65 --
-    "#);
+    ");
 }
 
 #[test]

@@ -181,14 +181,14 @@ fn a_retract_is_no_question_and_says_where_it_took_nothing_back() {
     nursery.round(FIRST).well();
     nursery.run("note A1 closed --on 2024-07-16").well();
     assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @"written down: A1 retract on 2024-07-16");
-    assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @r#"
+    assert_snapshot!(nursery.run("note A1 retract --on 2024-07-16 --remarks closed"), @r"
     written down: A1 retract on 2024-07-16
     note: field record of batch A1: retract of closed on 2024-07-16: no closed of that day or before was written down of this batch before it; it takes back nothing, nor what is written down after it. See its date and its word; a retract is written after the record that it takes back.
-    "#);
-    assert_snapshot!(nursery.run("note A2 retract --on 2024-07-16 --remarks headed-back"), @r#"
+    ");
+    assert_snapshot!(nursery.run("note A2 retract --on 2024-07-16 --remarks headed-back"), @r"
     written down: A2 retract on 2024-07-16
     note: field record of batch A2: retract of headed-back on 2024-07-16: no headed-back of that day or before was written down of this batch before it; it takes back nothing, nor what is written down after it. See its date and its word; a retract is written after the record that it takes back.
-    "#);
+    ");
 }
 
 /// Those that were grafted anew are a batch of their own.
@@ -201,22 +201,22 @@ fn what_is_grafted_anew_twice_is_questioned_by_what_is_left() {
             "note A1 regrafted --on 2024-07-16 --count {count}"
         ))
     };
-    assert_snapshot!(some(200), @r#"
+    assert_snapshot!(some(200), @r"
     written down: A1 regrafted on 2024-07-16, 200
     question: 're-graft' of A1 is not due yet; is regrafted really meant for it? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
-    "#);
-    assert_snapshot!(some(100), @r#"
+    ");
+    assert_snapshot!(some(100), @r"
     written down: A1 regrafted on 2024-07-16, 100
     question: 're-graft' of A1 is not due yet; is regrafted really meant for it? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
-    "#);
-    assert_snapshot!(some(60), @r#"
+    ");
+    assert_snapshot!(some(60), @r"
     written down: A1 regrafted on 2024-07-16, 60
     question: 60 regrafted on A1, where 10 were left; is the count right? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
-    "#);
-    assert_snapshot!(some(5), @r#"
+    ");
+    assert_snapshot!(some(5), @r"
     written down: A1 regrafted on 2024-07-16, 5
     question: all grafts of A1 were written down as regrafted or lost before; was this another time? If not, take it back: graftwarden note A1 retract --on 2024-07-16 --remarks regrafted
-    "#);
+    ");
 }
 
 #[test]
@@ -234,13 +234,13 @@ fn a_count_below_nothing_is_refused_in_our_own_words() {
 fn a_note_of_a_block_that_counts_for_no_batch_is_not_taken() {
     let nursery = Nursery::small();
     nursery.round(FIRST).well();
-    assert_snapshot!(nursery.run("note block:A tape-off --on 2024-07-16"), @r#"
+    assert_snapshot!(nursery.run("note block:A tape-off --on 2024-07-16"), @r"
     -- error --
     not written down: it counts for no batch of block A
     not for A1 and A2 ('tape off and tie in' was not due on 2024-07-16)
     If it is true of a batch all the same, write it down by the name of that batch.
     -- exit 64 --
-    "#);
+    ");
     assert!(!nursery.path("state/accepted.csv").exists());
     assert_eq!(nursery.memory("SELECT what FROM record"), [""; 0]);
 }

@@ -67,10 +67,10 @@ fn done_is_asked_back_with_the_lines_to_send() {
     Wrong? Answer this letter with "undo", and all that is written
     down above is taken back.
     "#);
-    assert_snapshot!(records(&nursery)[2..].join("\n"), @r#"
+    assert_snapshot!(records(&nursery)[2..].join("\n"), @r"
     A1 | headed-back | - | 2024-07-16 | Jory Penhale
     A2 | headed-back | - | 2024-07-16 | Jory Penhale
-    "#);
+    ");
 }
 
 #[test]
@@ -101,7 +101,7 @@ fn of_one_step_done_is_taken() {
 fn not_yet_is_of_every_step() {
     let nursery = two_steps();
     let receipt = answered(&nursery, MAREN, "m1@phone.example", "not yet", SOON);
-    assert_snapshot!(body(&receipt), @r#"
+    assert_snapshot!(body(&receipt), @r"
     NOTHING WRITTEN DOWN
 
     Head back (2 batches): it is in time to roughly Mon 22 Jul. It is
@@ -111,7 +111,7 @@ fn not_yet_is_of_every_step() {
     Look for callus lines (1 batch): it is in time to roughly Mon 22
     Jul. It is told again on the last working day before it closes
     where a forecast shows that day, else once it is late.
-    "#);
+    ");
     let receipt = answered(&nursery, MAREN, "m2@phone.example", "👍", LATER);
     assert_snapshot!(body(&receipt), @r#"
     NOT WRITTEN DOWN
@@ -140,8 +140,8 @@ fn a_thumb_is_done_and_a_name_no_hindrance() {
     let letter = last_to(&nursery, MAREN);
     assert!(letter.text.contains("HEAD BACK NOW"), "{}", letter.text);
     answered(&nursery, MAREN, "m2@phone.example", "👍🏽", LATER);
-    assert_snapshot!(records(&nursery).join("\n"), @r#"
+    assert_snapshot!(records(&nursery).join("\n"), @r"
     A1 | lines | - | 2024-07-16 | Jory Penhale | A1 lines - Maren
     A1 | headed-back | - | 2024-07-16 | Maren Holt
-    "#);
+    ");
 }
