@@ -122,7 +122,7 @@ fn what_became_of_a_season() {
     assert_snapshot!(nursery.run("due --season"), @r"
     The season of 2024
 
-    Living: 496 of 520 grafts, 95 % (93 - 97). The take is counted of 1 of 3 batches; of the rest, what is not written down as lost or dead counts as living.
+    Living: 496 of 520 grafts, 95 % (93 - 97). Not counted yet: 2 batches. What is not written down of these as lost or dead counts as living.
 
     The range after a share holds the true one 95 times out of 100; where two ranges overlap, the difference may be chance.
 
@@ -136,7 +136,10 @@ fn what_became_of_a_season() {
       A: 406 of 430, 94 % (92 - 96)
 
     From grafting to lines written down:
-      Fox Cinder: 16 days, 16.1 standard days on average of 1 batch
+      Fox Cinder: 16 days, 16 standard days (1 batch)
+
+    Not counted yet:
+      A1, B1
     ");
     assert_snapshot!(nursery.run("due --season 2024 --json"), @r#"{"season":2024,"batches":3,"counted":1,"taken":496,"of":520,"low95":0.932244,"high95":0.968792,"groups":[{"by":"scion","name":"Ember Lace","taken":310,"of":310,"low95":0.987759,"high95":1.0},{"by":"scion","name":"Grey Heron","taken":90,"of":90,"low95":0.959063,"high95":1.0},{"by":"scion","name":"Fox Cinder","taken":96,"of":120,"low95":0.719632,"high95":0.861756},{"by":"block","name":"B","taken":90,"of":90,"low95":0.959063,"high95":1.0},{"by":"block","name":"A","taken":406,"of":430,"low95":0.918296,"high95":0.96221}],"to_lines":[{"scion":"Fox Cinder","batches":1,"days":16.0,"standard_days":16.106667}],"dates_held":null}"#);
     assert_snapshot!(nursery.run("due --season 2019"), @r"

@@ -135,7 +135,7 @@ fn a_day_is_asked_about() {
 
     The last safe day is Thursday 22 August 2024. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
 
-    Graft on Fri 19 Jul rather than Tue 16 Jul: "head back" would fall on Sat 3 Aug, a day off.
+    The best day for grafting is Fri 19 Jul. Tue 16 Jul is not as good: the day to head back would be Sat 3 Aug, a day off.
     "#);
     assert_snapshot!(asked(&["2024-08-20,maple field t-graft,200"]), @r#"
     maple field T-graft, 200 grafts at home, if grafted on
@@ -246,7 +246,7 @@ fn without_years_before_it_is_rough_and_without_working_days_there_is_no_advice(
 
     The last safe day for grafting is not known, since fewer than five whole years before are known.
 
-    Graft on Fri 19 Jul rather than Tue 16 Jul: "head back" would fall on Sat 3 Aug, a day off.
+    The best day for grafting is Fri 19 Jul. Tue 16 Jul is not as good: the day to head back would be Sat 3 Aug, a day off.
     "#);
     let idle = young.but(
         "graftwarden.toml",

@@ -152,10 +152,12 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     what is known today. What can be done today need not wait; who is
     at hand in between may be told.
 
-    May run out:
-      tape off and tie in, block A at home: A3, about Sun 9 Aug
+    Runs out today:
       look for callus lines, block B at home: B2, about Fri 7 Aug
       head back, block B at home: B2, about Fri 7 Aug
+
+    May run out:
+      tape off and tie in, block A at home: A3, about Sun 9 Aug
 
     Past the limit, if nothing is done:
       over-callusing, block B at home: B2, about Fri 7 Aug
