@@ -4,6 +4,7 @@ use super::letter::{Context, Place, Row, care_of, step_of};
 use super::words::{count_of, day_near, grouped, list};
 use crate::care::{BatchCare, Deadline, ESTIMATED_ABOVE, State, StepCare};
 use crate::notices::{Kind, Notice};
+use crate::nursery::What;
 use chrono::{Days, NaiveDate};
 
 /// The blocks that the notices touch.
@@ -121,7 +122,10 @@ pub fn limit_first(
     let limit = context.outlook.act_before_limit(care)?;
     let close = context.outlook.act_before_close(care, step);
     let first = limit.on >= context.today && close.is_none_or(|close| limit.on < close.on);
-    (open && first).then_some(limit)
+    let is_told = limit.foreseen.is_none() || limit.on <= context.today + SOON;
+    // The dead are past all that.
+    let anew = step.step.brings == [What::Regrafted];
+    (open && first && is_told && !anew).then_some(limit)
 }
 
 /// Whether the day to act before, of a limit or a close, is roughly foreseen or by the years before; none where it is known
