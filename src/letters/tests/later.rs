@@ -57,13 +57,13 @@ fn look_again() {
 
 #[test]
 fn graft_the_dead_anew() {
-    insta::assert_snapshot!(step(&maple().records("12 dead 8, 20 regrafted 5"), "2026-07-22", "re-graft"), @r"
+    insta::assert_snapshot!(step(&maple().records("12 dead 8, 20 regrafted 5"), "2026-07-22", "re-graft"), @r#"
     Block C: re-graft now (1 batch, 3 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 
     RE-GRAFT NOW
-      Block C: 1 batch, 3 grafts, by Sat 25 Jul
+      Block C: 1 batch, 3 grafts
 
     Only where the scion is dead or shows no callus on either side:
     leave the stock unheaded and re-graft on the opposite side, 5 to
@@ -72,10 +72,7 @@ fn graft_the_dead_anew() {
 
     Opened by the record of Mon 13 Jul.
 
-    The day given is that of over-callusing: the risk of it may come
-    before the window closes.
-
-      C-14  3 left of 8 grafts  by Sat 25 Jul
+      C-14  3 left of 8 grafts
             Osakazuki: 20.0 standard days, 300 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the
@@ -93,7 +90,7 @@ fn graft_the_dead_anew() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    ");
+    "#);
 }
 
 #[test]

@@ -85,22 +85,19 @@ fn all_of_it_after_days_off_is_one_thing_to_do() {
 #[test]
 fn no_lines_seen_and_time_to_graft_anew() {
     let season = maple().records("22 no-lines");
-    insta::assert_snapshot!(letter(&season, 25, Kind::Opens), @r"
+    insta::assert_snapshot!(letter(&season, 25, Kind::Opens), @r#"
     Block C: no lines written down yet, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Sunday 26 July 2026
 
     NO LINES WRITTEN DOWN YET: LOOK FIRST
-      Block C: 1 batch, 100 grafts, by Sun 2 Aug
+      Block C: 1 batch, 100 grafts
 
     What is to be done here depends on what you find now.
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
     lines (or how many show: lines 3/10) or no-lines.
-
-    The day given is that of over-callusing: the risk of it may come
-    before the window closes.
 
     What may be found, and what to do then:
       Tape off and tie in: Callus on both sides and scion firm: tape
@@ -115,7 +112,7 @@ fn no_lines_seen_and_time_to_graft_anew() {
       side, 5 to 10 cm lower, if the bark still slips. Write down
       regrafted with the number; they become a batch of their own.
 
-      C-14  100 grafts  by Sun 2 Aug
+      C-14  100 grafts
             Osakazuki: 24.0 standard days, 360 °C·d
 
     Cut with care: sharp knife, away from the body; guard on the
@@ -133,7 +130,7 @@ fn no_lines_seen_and_time_to_graft_anew() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    ");
+    "#);
 }
 
 #[test]

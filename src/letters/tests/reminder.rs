@@ -48,7 +48,7 @@ fn three() -> Season {
 
 #[test]
 fn once_a_week_all_that_nobody_has_answered() {
-    insta::assert_snapshot!(reminder(&three(), 33, None), @r"
+    insta::assert_snapshot!(reminder(&three(), 33, None), @r#"
     Blocks A and C: still not written down (3 batches)
 
     Alder Fold Nursery, Monday 3 August 2026
@@ -61,11 +61,14 @@ fn once_a_week_all_that_nobody_has_answered() {
 
     Late:
       look for callus lines, block C: C-14, C-15, was due Wed 22 Jul
-      head back, block C: C-14, C-15, was due Wed 22 Jul
-      tape off and tie in, block C: C-14, C-15, was due Wed 29 Jul
+      look first, then head back, block C: C-14, C-15, was due Wed 22
+      Jul
+      look first, then tape off and tie in, block C: C-14, C-15, was
+      due Wed 29 Jul
       look for callus lines, block A: A-2, was due Wed 22 Jul
-      head back, block A: A-2, was due Wed 22 Jul
-      tape off and tie in, block A: A-2, was due Wed 29 Jul
+      look first, then head back, block A: A-2, was due Wed 22 Jul
+      look first, then tape off and tie in, block A: A-2, was due Wed
+      29 Jul
 
     -- 
     Temperatures at home: 32 days measured by the logger, known to Sun
@@ -73,7 +76,7 @@ fn once_a_week_all_that_nobody_has_answered() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    ");
+    "#);
 }
 
 #[test]
@@ -94,14 +97,17 @@ fn after_a_month_it_says_how_a_batch_is_closed() {
     answer this letter with a line such as "C-14 closed".
 
     Late:
-      tape off and tie in, block C: C-14, C-15, was due Wed 29 Jul
-      tape off and tie in, block A: A-2, was due Wed 29 Jul
+      look first, then tape off and tie in, block C: C-14, C-15, was
+      due Wed 29 Jul
+      look first, then tape off and tie in, block A: A-2, was due Wed
+      29 Jul
 
     For a month and longer:
       look for callus lines, block C: C-14, C-15, since Wed 22 Jul
-      head back, block C: C-14, C-15, since Wed 22 Jul
+      look first, then head back, block C: C-14, C-15, since Wed 22
+      Jul
       look for callus lines, block A: A-2, since Wed 22 Jul
-      head back, block A: A-2, since Wed 22 Jul
+      look first, then head back, block A: A-2, since Wed 22 Jul
 
     Seen or done something? Answer this letter, a line for each batch,
     such as "C-14 lines 3/10".

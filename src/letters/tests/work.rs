@@ -177,7 +177,7 @@ fn opened_by_warmth_alone_and_unseen() {
 #[test]
 fn opened_by_the_calendar() {
     let season = maple().weather("120x8").records("36 no-lines");
-    insta::assert_snapshot!(letter(&season, 36, Kind::Opens), @r"
+    insta::assert_snapshot!(letter(&season, 36, Kind::Opens), @r#"
     Block C: tape off and tie in now (1 batch, 100 grafts)
 
     Alder Fold Nursery, Thursday 6 August 2026
@@ -191,9 +191,6 @@ fn opened_by_the_calendar() {
     the scion, rebind loosely and write down tape-eased.
 
     Opened by the calendar on Wed 5 Aug, for it has been cold.
-
-    The day given is that of over-callusing: the risk of it may come
-    before the window closes.
 
       C-14  100 grafts
             Osakazuki: 7.0 standard days, 105 °C·d
@@ -213,7 +210,7 @@ fn opened_by_the_calendar() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    ");
+    "#);
 }
 
 #[test]
@@ -305,20 +302,10 @@ fn everything_at_once() {
     }
     notices.extend(news(&season, 29, &ledger, &[]));
     let seasons = std::slice::from_ref(&season);
-    insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r"
-    Block C: head back, done but not written down? (1 batch, 100 grafts), and 1 more thing
+    insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r#"
+    Block C: nobody has looked yet, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Thursday 30 July 2026
-
-    RE-GRAFT NOW
-      Block C: 1 batch, 100 grafts
-
-    This batch is past the warmth at which over-callusing becomes a
-    risk. If the work is done, write it down with its date; if not,
-    look today.
-
-      C-14  100 grafts  since Sat 25 Jul
-            Osakazuki: 28.0 standard days, 420 °C·d
 
     NOBODY HAS LOOKED YET: LOOK FIRST
       Block C: 1 batch, 100 grafts, was due by Wed 22 Jul
@@ -355,8 +342,8 @@ fn everything_at_once() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (regrafted), or as here:
-    graftwarden note C-14 regrafted
+    Done? Write it in the field records (lines, no-lines), or as here:
+    graftwarden note C-14 lines
 
     -- 
     Temperatures at home: 28 days measured by the logger, known to Wed
@@ -364,7 +351,7 @@ fn everything_at_once() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    ");
+    "#);
 }
 
 #[test]
