@@ -53,7 +53,7 @@ fn check_looks_for_the_mailbox_with_answers() {
     let missing = nursery.run("check");
     assert_eq!(missing.code, 65, "{missing}");
     assert_snapshot!(about(&missing.out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
-    assert_snapshot!(about(&nursery.run("check --online").out), @"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
+    assert_snapshot!(about(&nursery.run("check --online").out), @r"mend  mailbox mail: it has no folders new and cur, so it is not a maildir; no answer is read. Name the folder into which your mail server puts the mails for answers; most make it with the first mail, so send one. Or make it, as the user who runs graftwarden: mkdir -p 'mail/new' 'mail/cur' 'mail/tmp'.");
     for folder in ["mail/new", "mail/cur"] {
         std::fs::create_dir_all(nursery.path(folder)).unwrap();
     }
@@ -427,8 +427,8 @@ fn a_rehearsal_in_words() {
 
     Wed 24 Jul 2024, 06:10
       block A: URGENT, risk of over-callusing by about Sat 27 Jul: A2
-      block A: look for callus lines, last working day before it closes on Wed 24 Jul: A2
-      block A: head back, last working day before it closes on Wed 24 Jul: A2
+      block A: look for callus lines, last working day before it closes on about Wed 24 Jul: A2
+      block A: head back, last working day before it closes on about Wed 24 Jul: A2
         to Maren Holt: Block A: risk of over-callusing by about Sat 27 Jul (1 batch, 120 grafts), and 2…
 
     Thu 25 Jul 2024, 06:10
