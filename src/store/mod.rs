@@ -35,13 +35,13 @@ pub use recovery::{PutBack, damage_was_met, is_well};
 pub use source::SourceMemory;
 
 use crate::problem::Problem;
+use crate::whole_file;
 use chrono::{DateTime, SecondsFormat, Utc};
 use rusqlite::{
     Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, backup::Backup,
 };
 use std::cell::RefCell;
-use std::io;
-use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -151,7 +151,8 @@ impl Store {
         Self::make_folder(state)?;
         let path = Self::file_in(state);
         recovery::refuse_what_is_gone(state)?;
-        make_file(&path).map_err(|error| StoreError::Unusable {
+        // For its owner only, before anything stands in it.
+        whole_file::begin(&path).map_err(|error| StoreError::Unusable {
             path: path.clone(),
             why: error.to_string(),
         })?;
@@ -282,15 +283,6 @@ impl Store {
     }
 }
 
-/// Makes the file where there is none: for its owner only, before anything stands in it, whoever the folder belongs to.
-fn make_file(path: &Path) -> io::Result<()> {
-    let mut new = std::fs::File::options();
-    match new.write(true).create_new(true).mode(0o600).open(path) {
-        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(error),
-        _ => Ok(()),
-    }
-}
-
 fn look_through(connection: &Connection) -> Result<(), StoreError> {
     match soundness::damage_in(connection, soundness::Look::Quick)? {
         Some(how) => Err(StoreError::DamageMet(how)),
@@ -308,9 +300,6 @@ fn unusable(path: &Path, error: &rusqlite::Error) -> StoreError {
         return StoreError::Busy;
     }
     let why = soundness::said(error);
-    if error.sqlite_error_code() == Some(ErrorCode::SystemIoFailure) {
-        return StoreError::Disk(why);
-    }
     StoreError::Unusable { path, why }
 }
 

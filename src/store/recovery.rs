@@ -122,7 +122,10 @@ impl Store {
 /// What the disk did not give once it may give the second time, and the database calls some of that damage.
 fn open_looked_through(state: &Path, met: &Met) -> Result<Store, StoreError> {
     look_through(state, met).or_else(|error| match error {
-        StoreError::Damaged { .. } | StoreError::DamageMet(_) | StoreError::Disk(_) => {
+        StoreError::Damaged { .. }
+        | StoreError::DamageMet(_)
+        | StoreError::Disk(_)
+        | StoreError::Unusable { .. } => {
             tracing::warn!("{error}; it is looked through again");
             look_through(state, met)
         }

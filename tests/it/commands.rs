@@ -184,7 +184,7 @@ fn the_letter_of_a_round() {
     Alder Fold Nursery, Tuesday 16 July 2024
 
     LOOK FOR CALLUS LINES NOW
-      Block A: 1 batch, 310 grafts, by roughly Mon 22 Jul
+      Block A: 1 batch, 310 grafts, by roughly Sun 21 Jul
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
@@ -193,7 +193,7 @@ fn the_letter_of_a_round() {
     Opened by warmth: 14.1 standard days since grafting, reached on
     Mon 15 Jul.
 
-      A1  310 grafts  by roughly Mon 22 Jul
+      A1  310 grafts  by roughly Sun 21 Jul
           Ember Lace: 14.1 standard days, 211 °C·d
 
     Done? Write it in the field records (lines, no-lines), or as here:
@@ -227,7 +227,7 @@ fn work_waits_for_a_working_day() {
     assert_eq!(saturday.well(), "0 notices, 0 letters\n");
     nursery.write("temps.csv", temperatures("2024-07-21"));
     assert_snapshot!(nursery.round("2024-07-22T06:10:00+02:00"), @r"
-    to Maren Holt: Block A: risk of over-callusing by about Thu 25 Jul (1 batch, 310 grafts), and 2 more things
+    to Maren Holt: Block A: risk of over-callusing by about Thu 25 Jul (1 batch, 310 grafts), and 1 more thing
     5 notices, 1 letter
     ");
 }
@@ -243,11 +243,11 @@ fn due_block_by_block() {
     Alder Fold Nursery, Monday 22 July 2024
 
     Block A
-    batch  warmth  to do                       left  since       until
-    A1     21.1 d  look for callus lines        310  Mon 15 Jul  Mon 22 Jul          last days
-    A1     21.1 d  head back                    310  Fri 19 Jul  Mon 22 Jul          last days
-    A1     21.1 d  tape off and tie in          310  Mon 22 Jul  roughly Mon 29 Jul
-    A2     19.1 d  head back              70 of 120  Fri 19 Jul  roughly Wed 24 Jul
+    batch  warmth  to do                                      left  since       until
+    A1     21.1 d  look for callus lines                       310  Mon 15 Jul  Mon 22 Jul          last days
+    A1     21.1 d  look first, then head back                  310  Fri 19 Jul  Mon 22 Jul          last days
+    A1     21.1 d  look first, then tape off and tie in        310  Mon 22 Jul  roughly Mon 29 Jul
+    A2     19.1 d  head back                             70 of 120  Fri 19 Jul  roughly Wed 24 Jul
 
     Nothing due yet on 1 batch:
     batch  where    warmth  next                   when
@@ -429,7 +429,7 @@ fn a_rehearsal_in_words() {
       block A: URGENT, risk of over-callusing by about Sat 27 Jul: A2
       block A: look for callus lines, last working day before it closes on about Wed 24 Jul: A2
       block A: head back, last working day before it closes on about Wed 24 Jul: A2
-        to Maren Holt: Block A: risk of over-callusing by about Sat 27 Jul (1 batch, 120 grafts), and 2…
+        to Maren Holt: Block A: risk of over-callusing by about Sat 27 Jul (1 batch, 120 grafts), and 1…
 
     Thu 25 Jul 2024, 06:10
       block A: look again, open since Wed 24 Jul: A1
@@ -437,7 +437,7 @@ fn a_rehearsal_in_words() {
       block B: look for callus lines, open since Wed 24 Jul: B1
       block A: look for callus lines is late, closed Wed 24 Jul: A2
       block A: head back is late, closed Wed 24 Jul: A2
-        to Maren Holt: Block A: look again now (1 batch, 310 grafts), and 4 more things
+        to Maren Holt: Block A: look again now (1 batch, 310 grafts), and 2 more things
 
     Fri 26 Jul 2024, 06:10
       looking ahead over days off: Maren Holt

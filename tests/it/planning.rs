@@ -109,7 +109,7 @@ fn a_day_is_asked_about() {
     let asked = |words: &[&str]| {
         nursery().run_words(&[&["due", "--on", "2024-07-15", "--if-grafted"], words].concat())
     };
-    assert_snapshot!(asked(&["2024-07-16"]), @r#"
+    assert_snapshot!(asked(&["2024-07-16"]), @r"
     maple field T-graft, 100 grafts at home, if grafted on
 
                  look for callus lines  head back    tape off and tie in  over-callusing  fullest day
@@ -136,8 +136,8 @@ fn a_day_is_asked_about() {
     The last safe day is Thursday 22 August 2024. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
 
     The best day for grafting is Fri 19 Jul. Tue 16 Jul is not as good: the day to head back would be Sat 3 Aug, a day off.
-    "#);
-    assert_snapshot!(asked(&["2024-08-20,maple field t-graft,200"]), @r#"
+    ");
+    assert_snapshot!(asked(&["2024-08-20,maple field t-graft,200"]), @r"
     maple field T-graft, 200 grafts at home, if grafted on
 
                  look for callus lines  head back    tape off and tie in  over-callusing  fullest day
@@ -164,8 +164,8 @@ fn a_day_is_asked_about() {
 
     The last safe day is Thursday 22 August 2024. In 80 of 100 years the first frost came on Thu 10 Oct or later (by 6 years before); before it a graft needs 28 standard days to grow together and 21 days to harden.
 
-    None of the 14 days is better than Tue 20 Aug, though no forecast reaches it; "head back" would fall on Sat 7 Sep, a day off.
-    "#);
+    Tue 20 Aug is the best of 14 days for grafting, though not a good one: no forecast reaches it; the day to head back would be Sat 7 Sep, a day off.
+    ");
     let json = asked(&["2024-08-23,50", "--json"]).well();
     let lines: Vec<&str> = json.lines().collect();
     assert_eq!(lines.len(), 15);
@@ -237,7 +237,7 @@ fn without_years_before_it_is_rough_and_without_working_days_there_is_no_advice(
     let asked = "due --on 2024-07-15 --if-grafted 2024-07-16";
     let said = young.run(asked).well();
     let (_, said) = said.split_once("\n\n* ").unwrap();
-    assert_snapshot!(said, @r#"
+    assert_snapshot!(said, @r"
     a day off. (1-5) = between these days of the month eight times out of ten. Fullest day: crew hours
     of these grafts and, no more in nine cases of ten, of all else that is due on it.
     The dates are rough: no year before is known, so the days to come are taken to be as warm as the last 14.
@@ -247,7 +247,7 @@ fn without_years_before_it_is_rough_and_without_working_days_there_is_no_advice(
     The last safe day for grafting is not known, since fewer than five whole years before are known.
 
     The best day for grafting is Fri 19 Jul. Tue 16 Jul is not as good: the day to head back would be Sat 3 Aug, a day off.
-    "#);
+    ");
     let idle = young.but(
         "graftwarden.toml",
         "zone = \"Europe/Brussels\"",

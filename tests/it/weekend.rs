@@ -95,29 +95,36 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     assert_snapshot!(letter(letters.path(), "2026-08-07", "jory"), @r"
     Alder Fold Nursery, Friday 7 August 2026
 
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
+    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
       Block B at home: 1 batch, 150 grafts, by Fri 7 Aug
 
-    It closes today. Look at 10 trees or 5 in 100, whichever is more,
-    across the rows, strongest stocks first. Look at both sides of the
-    cut. Write down lines (or how many show: lines 3/10) or no-lines.
+    Head back: The heat of Fri 7 - Mon 10 Aug (up to 38 °C) is no
+    reason to wait: it drives callus over the scion all the faster. Do
+    this early in the morning.
 
-      B2  150 grafts  by Fri 7 Aug
-          Winter Sparrow: 19.9 standard days, 298 °C·d
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
 
-    LAST WORKING DAY: LOOK FIRST, THEN HEAD BACK
-      Block B at home: 1 batch, 150 grafts, by Fri 7 Aug
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
 
-    It closes today. Nobody has written down lines yet: look first,
-    and head back only trees that show lines on both sides, by
-    two-thirds, evenly. Cutting blind starves the callus and spoils
-    the stock for re-grafting.
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
 
       B2  150 grafts  by Fri 7 Aug
           Winter Sparrow: 19.9 standard days, 298 °C·d
 
     LAST WORKING DAY: TAPE OFF AND TIE IN
       Block A at home: 1 batch, 120 grafts, by Sun 9 Aug
+
+    Take no tape off in the heat of Fri 7 - Mon 10 Aug (up to 38 °C):
+    until it is over, slit it opposite the scion early in the morning
+    where it cuts in, rebind loosely and write down tape-eased; take
+    it off from Tue 11 Aug on.
 
     It closes on Sun 9 Aug, before the next working day. Callus on
     both sides and scion firm: tape off, tie the scion to the stock,
@@ -130,8 +137,12 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       A3  120 grafts  by Sun 9 Aug
           Grey Heron: 25.0 standard days, 375 °C·d
 
-    TAPE OFF AND TIE IN NOW
+    TAPE OFF AND TIE IN AFTER THE HEAT, FROM TUE 11 AUG
       Block B at home: 1 batch, 194 grafts, by Tue 11 Aug
+
+    Not in the heat of Fri 7 - Mon 10 Aug (up to 38 °C): leave the
+    tape on and bare no trunk until it is over, and do this from Tue
+    11 Aug on.
 
     Callus on both sides and scion firm: tape off, tie the scion to
     the stock, and head back a second time at the same visit if seven
@@ -157,10 +168,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       head back, block B at home: B2, about Fri 7 Aug
 
     May run out:
-      tape off and tie in, block A at home: A3, about Sun 9 Aug
-
-    Past the limit, if nothing is done:
-      over-callusing, block B at home: B2, about Fri 7 Aug
+      tape off and tie in, block A at home: A3, by Sun 9 Aug
 
     May open:
       tape off and tie in, block B at home: B2, about Fri 7 Aug
@@ -237,6 +245,10 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     then. Where lines show on both sides, head back; where none are
     seen, do not cut, look again.
 
+    B3: The heat of Fri 7 - Mon 10 Aug (up to 38 °C) lasts as long as
+    there is time for this: do it early in the morning, and shade what
+    is bared.
+
     Block B at home
       B3   90 grafts  by Thu 13 Aug
           Ember Lace: 20.6 standard days, 308 °C·d
@@ -256,36 +268,39 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       re-graft, block A at home: A3, since Fri 7 Aug
       look again, block B at home: B1, since Sun 9 Aug
       tape off and tie in, block B at home: B2, since Fri 7 Aug
-      head back, block B at home: B3, since Sat 8 Aug
+      look first, then head back, block B at home: B3, since Sat 8 Aug
       look for callus lines, block C at home: C1, since Fri 7 Aug
       look for callus lines, block C at home: C2, since Sun 9 Aug
 
-    LAST WORKING DAY: LOOK FOR CALLUS LINES
+    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
       Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
 
-    It closes today. Look at 10 trees or 5 in 100, whichever is more,
-    across the rows, strongest stocks first. Look at both sides of the
-    cut. Write down lines (or how many show: lines 3/10) or no-lines.
+    Head back: The heat of Fri 7 - Mon 10 Aug (up to 38 °C) lasts as
+    long as there is time for this: do it early in the morning, and
+    shade what is bared.
+
+    No look at these is written down. Was there one? Write down what
+    was seen, with its date. What is to be done depends on what you
+    find.
+
+    Look at 10 trees or 5 in 100, whichever is more, across the rows,
+    strongest stocks first. Look at both sides of the cut. Write down
+    lines (or how many show: lines 3/10) or no-lines.
+
+    What may be found, and what to do then:
+      Head back only trees that show lines on both sides, by
+      two-thirds, evenly. Cutting blind starves the callus and spoils
+      the stock for re-grafting.
 
       B3  90 grafts  by Mon 10 Aug
           Ember Lace: 20.6 standard days, 308 °C·d
 
-    LOOK FIRST, THEN HEAD BACK
-      Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
-
-    Nobody has written down lines yet: look first, and head back only
-    trees that show lines on both sides, by two-thirds, evenly.
-    Cutting blind starves the callus and spoils the stock for
-    re-grafting.
-
-    Opened by warmth: 19.1 standard days since grafting, reached on
-    Sat 8 Aug.
-
-      B3  90 grafts  by Mon 10 Aug
-          Ember Lace: 20.6 standard days, 308 °C·d
-
-    TAPE OFF AND TIE IN NOW
+    TAPE OFF AND TIE IN AFTER THE HEAT, FROM TUE 11 AUG
       Block B at home: 1 batch, 150 grafts, by Thu 13 Aug
+
+    Not in the heat of Fri 7 - Mon 10 Aug (up to 38 °C): leave the
+    tape on and bare no trunk until it is over, and do this from Tue
+    11 Aug on.
 
     Callus on both sides and scion firm: tape off, tie the scion to
     the stock, and head back a second time at the same visit if seven
@@ -358,10 +373,13 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
 
     Block B at home:
       B1 look again, 194 grafts, 29 min
-      B1 tape off and tie in, 194 grafts, 4.8 h, by Tue 11 Aug
-      B2 tape off and tie in, 150 grafts, 3.8 h, by Thu 13 Aug
+      B1 tape off and tie in, 194 grafts, 4.8 h, by Tue 11 Aug, not in
+      the heat: from Tue 11 Aug on
+      B2 tape off and tie in, 150 grafts, 3.8 h, by Thu 13 Aug, not in
+      the heat: from Tue 11 Aug on
       B3 look for callus lines, 90 grafts, 18 min, by Mon 10 Aug
-      B3 then head back, the same grafts, 1.1 h, by Mon 10 Aug
+      B3 then head back, the same grafts, 1.1 h, by Mon 10 Aug, early
+      in the morning for the heat
 
     Block C at home:
       C1 look for callus lines, 260 grafts, 52 min, by Thu 13 Aug

@@ -57,7 +57,7 @@ fn look_again() {
 
 #[test]
 fn graft_the_dead_anew() {
-    insta::assert_snapshot!(step(&maple().records("12 dead 8, 20 regrafted 5"), "2026-07-22", "re-graft"), @r#"
+    insta::assert_snapshot!(step(&maple().records("12 dead 8, 20 regrafted 5"), "2026-07-22", "re-graft"), @r"
     Block C: re-graft now (1 batch, 3 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
@@ -90,7 +90,7 @@ fn graft_the_dead_anew() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    "#);
+    ");
 }
 
 #[test]

@@ -73,10 +73,7 @@ fn all_of_it_after_days_off_is_one_thing_to_do() {
     };
     let headings = morning.look_at(&notices, None, |letter, _| {
         let headings = letter.sections.iter().map(|s| s.heading.clone());
-        (
-            headings.collect::<Vec<_>>(),
-            letter.asked[0].step.clone(),
-        )
+        (headings.collect::<Vec<_>>(), letter.asked[0].step.clone())
     });
     let heading = vec!["Nobody has looked yet: look first".to_owned()];
     assert_eq!(headings, (heading, "callus-check".to_owned()));
@@ -85,7 +82,7 @@ fn all_of_it_after_days_off_is_one_thing_to_do() {
 #[test]
 fn no_lines_seen_and_time_to_graft_anew() {
     let season = maple().records("22 no-lines");
-    insta::assert_snapshot!(letter(&season, 25, Kind::Opens), @r#"
+    insta::assert_snapshot!(letter(&season, 25, Kind::Opens), @r"
     Block C: no lines written down yet, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Sunday 26 July 2026
@@ -130,7 +127,7 @@ fn no_lines_seen_and_time_to_graft_anew() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    "#);
+    ");
 }
 
 #[test]

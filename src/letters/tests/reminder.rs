@@ -48,7 +48,7 @@ fn three() -> Season {
 
 #[test]
 fn once_a_week_all_that_nobody_has_answered() {
-    insta::assert_snapshot!(reminder(&three(), 33, None), @r#"
+    insta::assert_snapshot!(reminder(&three(), 33, None), @r"
     Blocks A and C: still not written down (3 batches)
 
     Alder Fold Nursery, Monday 3 August 2026
@@ -76,7 +76,7 @@ fn once_a_week_all_that_nobody_has_answered() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    "#);
+    ");
 }
 
 #[test]

@@ -177,7 +177,7 @@ fn opened_by_warmth_alone_and_unseen() {
 #[test]
 fn opened_by_the_calendar() {
     let season = maple().weather("120x8").records("36 no-lines");
-    insta::assert_snapshot!(letter(&season, 36, Kind::Opens), @r#"
+    insta::assert_snapshot!(letter(&season, 36, Kind::Opens), @r"
     Block C: tape off and tie in now (1 batch, 100 grafts)
 
     Alder Fold Nursery, Thursday 6 August 2026
@@ -210,7 +210,7 @@ fn opened_by_the_calendar() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    "#);
+    ");
 }
 
 #[test]
@@ -302,7 +302,7 @@ fn everything_at_once() {
     }
     notices.extend(news(&season, 29, &ledger, &[]));
     let seasons = std::slice::from_ref(&season);
-    insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r#"
+    insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r"
     Block C: nobody has looked yet, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Thursday 30 July 2026
@@ -351,7 +351,7 @@ fn everything_at_once() {
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
-    "#);
+    ");
 }
 
 #[test]

@@ -117,10 +117,11 @@ fn done_for_none_of_them_writes_nothing() {
     assert_snapshot!(body(&receipt), @r#"
     NOT WRITTEN DOWN
 
-    "done": A1, A2 and A3 are written down as headed-back already, on
-    Wed 17 Jul. Not taken for A4: nobody has written down lines there,
-    and the letter says to look first. Write what was seen, as in "A4
-    lines 3/10", or if it is done, name it, as in "A4 headed back".
+    "head back done": A1, A2 and A3 are written down as headed-back
+    already, on Wed 17 Jul. Not taken for A4: nobody has written down
+    lines there, and the letter says to look first. Write what was
+    seen, as in "A4 lines 3/10", or if it is done, name it, as in "A4
+    headed back".
 
     What is not written down may be answered anew: answer this letter
     with the line as it should be.

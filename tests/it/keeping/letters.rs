@@ -85,7 +85,7 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
           Ember Lace: 16.1 standard days, 242 °C·d
 
     LOOK FOR CALLUS LINES NOW
-      Block A: 1 batch, 120 grafts, by roughly Wed 24 Jul
+      Block A: 1 batch, 120 grafts, by roughly Tue 23 Jul
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
@@ -94,7 +94,7 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     Opened by warmth: 14.1 standard days since grafting, reached on
     Wed 17 Jul.
 
-      A2  120 grafts  by roughly Wed 24 Jul
+      A2  120 grafts  by roughly Tue 23 Jul
           Fox Cinder: 14.1 standard days, 212 °C·d
 
     TROUBLE
@@ -191,7 +191,7 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
           Ember Lace: 16.1 standard days, 242 °C·d
 
     LOOK FOR CALLUS LINES NOW
-      Block A: 1 batch, 120 grafts, by roughly Wed 24 Jul
+      Block A: 1 batch, 120 grafts, by roughly Tue 23 Jul
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
@@ -200,7 +200,7 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     Opened by warmth: 14.1 standard days since grafting, reached on
     Wed 17 Jul.
 
-      A2  120 grafts  by roughly Wed 24 Jul
+      A2  120 grafts  by roughly Tue 23 Jul
           Fox Cinder: 14.1 standard days, 212 °C·d
 
     TROUBLE
