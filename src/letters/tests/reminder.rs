@@ -136,8 +136,8 @@ fn fresh_work_has_the_subject() {
     // A batch grafted on day 19, a Monday, shows its lines on day 33.
     let season = three().but(|s| {
         another(s, "C-16", |b| {
-            b.grafted_on = b.grafted_on + chrono::Days::new(18)
-        })
+            b.grafted_on = b.grafted_on + chrono::Days::new(18);
+        });
     });
     let mut notices = told(&season, 33);
     // The letter after a weekend begins with what there is to do today, and says it in full.
