@@ -9,7 +9,7 @@ use super::cautions;
 use super::chart::{Chart, charts};
 use super::either::{is_instead, is_look, is_one_look, told_instead};
 use super::named::ByName;
-use super::places::is_foreseen;
+use super::places::{act_before, is_foreseen};
 use super::sections::{last_section, section};
 use super::small_print::small_print;
 use crate::care::{BatchCare, By, Ground, Outlook, StepCare};
@@ -238,7 +238,8 @@ pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
 /// The most pressing kind first; within a kind, what closes soonest; of what one look decides between, the look.
 pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec<&'n Notice> {
     let close = |n: &Notice| {
-        let close = step_of(n, context).and_then(|s| s.closes_on);
+        let known = care_of(n, context).zip(step_of(n, context));
+        let close = known.and_then(|(care, step)| act_before(care, step, context));
         close.unwrap_or(NaiveDate::MAX)
     };
     let key = |&notice: &&'n Notice| {

@@ -111,6 +111,16 @@ fn closes(
     }
 }
 
+/// The day before which a batch asks for this work, as letters show it; none where it has no end in sight.
+pub fn act_before(
+    care: &BatchCare<'_>,
+    step: &StepCare<'_>,
+    context: &Context<'_>,
+) -> Option<NaiveDate> {
+    let (by, about) = closes(care, step, context);
+    by.or(about.map(|(day, _)| day))
+}
+
 /// The day of the limit of a batch, where that may come before the window of an open step closes.
 pub fn limit_first(
     care: &BatchCare<'_>,

@@ -393,7 +393,7 @@ fn a_rehearsal_in_words() {
         "records.csv",
         "2024-07-19,A1,lines,8/10,,\n2024-07-19,A1,headed-back,,,\n",
     );
-    assert_snapshot!(nursery.run("rehearse --letters letters"), @r"
+    assert_snapshot!(nursery.run("rehearse --letters letters"), @r#"
     Alder Fold Nursery: the season from 2024-07-01 to 2024-07-27, round by round
 
     Mon 8 Jul 2024, 06:10
@@ -437,7 +437,7 @@ fn a_rehearsal_in_words() {
       block B: look for callus lines, open since Wed 24 Jul: B1
       block A: look for callus lines is late, closed Wed 24 Jul: A2
       block A: head back is late, closed Wed 24 Jul: A2
-        to Maren Holt: Block A: look again now (1 batch, 310 grafts), and 2 more things
+        to Maren Holt: Block A: nobody has looked yet, look first (1 batch, 120 grafts), and 2 more thi…
 
     Fri 26 Jul 2024, 06:10
       looking ahead over days off: Maren Holt
@@ -455,7 +455,7 @@ fn a_rehearsal_in_words() {
     B1     look for callus lines  Wed 24 Jul  Thu 25 Jul  not done               -
 
     Days in hand: from the day it was done (or today, where it was not) to the last day in time.
-    ");
+    "#);
     assert_eq!(nursery.letters().len(), 10);
     assert!(
         !nursery.path("state").exists(),

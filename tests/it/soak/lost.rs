@@ -96,12 +96,13 @@ fn write_over(file: &Path, how: Fault, chance: &mut fastrand::Rng) {
         return fs::remove_file(file).unwrap();
     }
     let mut bytes = fs::read(file).unwrap();
-    if how == Fault::MemoryTruncated {
-        bytes.truncate(chance.usize(0..bytes.len()));
-        return fs::write(file, bytes).unwrap();
-    }
-    // A page that nothing stands in may be written over by anybody.
+    // The end of it, or a page, in which nothing stands is no loss.
     while is_sound(file) {
+        if how == Fault::MemoryTruncated {
+            bytes.truncate(chance.usize(0..bytes.len()));
+            fs::write(file, &bytes).unwrap();
+            continue;
+        }
         let page = chance.usize(0..bytes.len() / 4096);
         bytes[page * 4096..][..4096].fill(0xa5);
         fs::write(file, &bytes).unwrap();
