@@ -393,7 +393,7 @@ fn a_rehearsal_in_words() {
         "records.csv",
         "2024-07-19,A1,lines,8/10,,\n2024-07-19,A1,headed-back,,,\n",
     );
-    assert_snapshot!(nursery.run("rehearse --letters letters"), @r#"
+    assert_snapshot!(nursery.run("rehearse --letters letters"), @r"
     Alder Fold Nursery: the season from 2024-07-01 to 2024-07-27, round by round
 
     Mon 8 Jul 2024, 06:10
@@ -455,7 +455,7 @@ fn a_rehearsal_in_words() {
     B1     look for callus lines  Wed 24 Jul  Thu 25 Jul  not done               -
 
     Days in hand: from the day it was done (or today, where it was not) to the last day in time.
-    "#);
+    ");
     assert_eq!(nursery.letters().len(), 10);
     assert!(
         !nursery.path("state").exists(),

@@ -79,8 +79,8 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
-      Jory Penhale: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Maren Holt: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Jory Penhale: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 06:10
@@ -214,8 +214,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
-      Jory Penhale: Block B at home: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Maren Holt: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Jory Penhale: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 23:40

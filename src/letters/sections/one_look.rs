@@ -23,10 +23,11 @@ pub(super) fn one_look(notices: &[&Notice], context: &Context<'_>) -> Section {
         )
     };
     let last = notices.iter().any(|n| n.kind == Kind::LastCall);
-    let heading = if last {
-        format!("last working day: {why}, look first")
+    let (heading, words) = if last {
+        let words = format!("last working day: {why}, look first");
+        (words.clone(), words)
     } else {
-        format!("{why}: look first")
+        (format!("{why}: look first"), format!("{why}, look first"))
     };
     let first = soonest(notices, context);
     let places = places(&first, context);
@@ -37,11 +38,7 @@ pub(super) fn one_look(notices: &[&Notice], context: &Context<'_>) -> Section {
     paragraphs.extend(super::work::why_then(&first, context));
     Section {
         heading: capital(&heading),
-        subject: format!(
-            "{}: {why}, look first ({})",
-            places_named(&places),
-            totals(&places)
-        ),
+        subject: format!("{}: {words} ({})", places_named(&places), totals(&places)),
         places,
         paragraphs,
         lists: vec![List {

@@ -360,7 +360,7 @@ fn the_eve_and_the_last_working_day() {
 
     = = =
 
-    Block C: nobody has looked yet, look first (2 batches, 310 grafts)
+    Block C: last working day: nobody has looked yet, look first (2 batches, 310 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 

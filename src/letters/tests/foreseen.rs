@@ -91,7 +91,7 @@ fn at_risk_and_closing_roughly() {
     Dates are what warmth suggests; the eye decides.
     ");
     insta::assert_snapshot!(letter(&rough, 21, Kind::LastCall), @r"
-    Block C: nobody has looked yet, look first (2 batches, 310 grafts)
+    Block C: last working day: nobody has looked yet, look first (2 batches, 310 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 
