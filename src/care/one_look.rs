@@ -82,8 +82,15 @@ impl BatchCare<'_> {
         hinge.collect()
     }
 
-    /// What there is to do, as a heading says it: "head back", and "look first, then head back" where nobody has written
-    /// down what it waits for.
+    /// Of how many looked at fewer than half showed what opens a step's window, where those are done: what is left has to be
+    /// looked at again.
+    pub fn left_unseen(&self, step: &StepCare<'_>) -> Option<(u32, u32)> {
+        let begun = step.progress.done > 0 && step.left() > 0;
+        self.seen_in_part(step, &self.facts).filter(|_| begun)
+    }
+
+    /// What there is to do, as a heading says it: "head back", "look first, then head back" where nobody has written down
+    /// what it waits for, and "look again, then head back" where those that showed it are done.
     pub fn task(&self, step: &StepCare<'_>) -> String {
         let title = &step.step.title;
         let by_calendar = step.opened.is_some_and(|o| o.by == By::Calendar);
@@ -91,6 +98,8 @@ impl BatchCare<'_> {
         let blind = step.step.say_unseen.is_some() && self.unseen(step, &self.facts).is_some();
         if step.state.is_due() && blind && !other {
             format!("look first, then {title}")
+        } else if step.state.is_due() && self.left_unseen(step).is_some() {
+            format!("look again, then {title}")
         } else {
             title.clone()
         }

@@ -99,18 +99,27 @@ pub fn answer(asked: &[Asked], notices: &[&Notice], context: &Context<'_>) -> Op
     }
 }
 
-/// Where answers are not read: how to write down what was done.
+/// Where answers are not read: how to write down what was done, or where nobody has looked yet what was seen.
 fn by_hand(asked: &Asked, context: &Context<'_>) -> Option<Answer> {
     let (care, step) = first(asked, context)?;
     let brings = &step.step.brings;
+    let rule = care.plan.reckoning;
+    let unseen = care.unseen(step, &care.facts) == Some(rule.seen);
+    let looked = [rule.seen, rule.unseen];
+    let brings = if unseen { &looked[..] } else { &brings[..] };
     let words: Vec<&str> = brings.iter().map(|what| what.name()).collect();
+    let in_part = care.seen_in_part(step, &care.facts).is_some();
     let count = match brings.first()? {
-        What::Take | What::HeadLength => " --count N",
+        What::Take => " --count N",
+        What::HeadLength => " --count N (N in cm)",
+        What::Lines => " --count 3/10",
+        what if what.is_work() && in_part => " --count N",
         _ => "",
     };
+    let done = if unseen { "Looked?" } else { "Done?" };
     Some(Answer {
         say: format!(
-            "Done? Write it in the field records ({}), or as here: graftwarden note {} {}{count}",
+            "{done} Write it in the field records ({}), or as here: graftwarden note {} {}{count}",
             words.join(", "),
             quoted(&care.batch.name),
             words[0],

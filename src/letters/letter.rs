@@ -194,9 +194,8 @@ fn concerns(person: &Person, notice: &Notice, named: &ByName<'_>) -> bool {
 /// Bundles notices into a letter; none where there is nothing to tell.
 pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let mut sections = Vec::new();
-    let waiting = in_order(notices, context);
-    let told = waiting.clone();
-    let mut waiting = waiting;
+    let told = in_order(notices, context);
+    let mut waiting = told.clone();
     waiting.retain(|n| !is_instead(n, &told, context));
     let asked = asked(&waiting, context);
     let leads = waiting.first().copied();

@@ -239,8 +239,15 @@ impl<'a> Desk<'a> {
         self.cares().filter(|care| care.is_open())
     }
 
-    /// Their windows that are open or late, in the order in which one walks: by site, block and batch.
+    /// Their windows that are open or late, in the order in which one walks: by site, block and batch. What has been late for
+    /// a month is no work of today's any more, but a question that the reminder asks.
     fn due(&self) -> impl Iterator<Item = (&'a BatchCare<'a>, &'a StepCare<'a>)> {
+        let today = self.view.today;
+        self.due_or_standing()
+            .filter(move |(_, step)| !reminder::is_standing(step, today))
+    }
+
+    fn due_or_standing(&self) -> impl Iterator<Item = (&'a BatchCare<'a>, &'a StepCare<'a>)> {
         self.open().flat_map(|care| {
             let due = care.steps.iter().filter(|step| step.state.is_due());
             due.map(move |step| (care, step))

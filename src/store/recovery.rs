@@ -2,12 +2,14 @@
 //!
 //! Only [`Store::open_mended`] mends, under the lock of the state folder. A newer schema, no leave, a locked file, a full
 //! disk and one that does not answer are no damage. The new file is made ready beside the old one first; what is moved then
-//! is moved so that a kill at any point leaves the next start enough to go on by. Nothing that was there is deleted.
+//! is moved so that a kill at any point leaves the next start enough to go on by. Nothing that was there is deleted but the
+//! oldest of what was kept aside.
 
 use super::soundness::{Look, Unsound, damage_in, is_damage, last_round_in};
 use super::{Memory, Store, StoreError, backup, moment, prepare, schema, unusable};
 use chrono::{DateTime, NaiveDate, Utc};
 use rusqlite::{Connection, config::DbConfig};
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
@@ -225,6 +227,9 @@ fn put_back(state: &Path, how: &str, met: &Met, now: DateTime<Utc>) -> Result<()
         None => BEGUN_ANEW.into(),
     };
     note(state, &line).map_err(failed)?;
+    if let Err(error) = let_go_of_the_oldest(state) {
+        tracing::warn!("a damaged memory of long ago could not be deleted: {error}");
+    }
     tracing::error!(
         kept = found.kept,
         backup = found.day.map(|day| day.to_string()),
@@ -313,9 +318,31 @@ pub(super) fn begins_with_another(state: &Path) -> io::Result<()> {
     remove_remains(state)
 }
 
+/// What a name begins with that something damaged is kept under; then comes the moment.
+const ASIDE: &str = "graftwarden.db.damaged-";
+/// So many damaged memories are kept, the newest ones: a disk that dies would soon be full of them.
+const KEPT_ASIDE: usize = 5;
+
+fn let_go_of_the_oldest(state: &Path) -> io::Result<()> {
+    let mut aside: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
+    for file in fs::read_dir(state)? {
+        let path = file?.path();
+        let name = path.file_name().and_then(|name| name.to_str());
+        let Some(name) = name.filter(|name| name.starts_with(ASIDE)) else {
+            continue;
+        };
+        let of = BESIDE.iter().find_map(|ending| name.strip_suffix(ending));
+        let of = of.unwrap_or(name).to_owned();
+        aside.entry(of).or_default().push(path);
+    }
+    let old = aside.len().saturating_sub(KEPT_ASIDE);
+    let mut files = aside.into_values().take(old).flatten();
+    files.try_for_each(fs::remove_file)
+}
+
 /// A name under which nothing is kept yet.
 fn aside(state: &Path, now: DateTime<Utc>) -> String {
-    let name = format!("graftwarden.db.damaged-{}", now.format("%Y%m%dT%H%M%SZ"));
+    let name = format!("{ASIDE}{}", now.format("%Y%m%dT%H%M%SZ"));
     let numbered = (2..).map(|n| format!("{name}.{n}"));
     let free = |name: &String| {
         let mut files = [""].into_iter().chain(BESIDE);

@@ -4,7 +4,7 @@ use super::{in_heat, site_of};
 use crate::care::{BatchCare, Stretch};
 use crate::letters::letter::{Context, Section, care_of, is_done};
 use crate::letters::places::{
-    at_their_days, is_foreseen, places, places_named, rows, totals, undated,
+    act_before, at_their_days, is_foreseen, places, places_named, rows, totals, undated,
 };
 use crate::letters::words::{about, capital, count_of, day_near, day_short, list, span};
 use crate::notices::{Kind, Notice};
@@ -38,7 +38,7 @@ pub(super) fn risk(notices: &[&Notice], context: &Context<'_>) -> Section {
         format!(
             "By the forecast the warmth at which {risk} becomes a risk is reached {in_hand}, {}.{}",
             day_near(soonest, context.today),
-            last_to_act(soonest, context)
+            last_to_act(notices, soonest, context)
         )
     };
     Section {
@@ -83,7 +83,7 @@ fn foreseen_words(
     };
     format!(
         "No forecast reaches so far. {by}, the warmth at which {risk} becomes a risk is reached by {first}: reckon with that day.{}",
-        last_to_act(soonest, context)
+        last_to_act(notices, soonest, context)
     )
 }
 
@@ -125,8 +125,21 @@ fn limit_words<'a>(notice: &Notice, context: &Context<'a>) -> (&'a str, &'a str,
     )
 }
 
-/// The last day on which somebody can act before `day`, from today on.
-fn last_to_act(day: NaiveDate, context: &Context<'_>) -> String {
+/// The last day on which somebody can act before `day`, from today on; where the window of the work closes sooner, that day.
+fn last_to_act(notices: &[&Notice], day: NaiveDate, context: &Context<'_>) -> String {
+    let closes = |notice: &&Notice| {
+        let care = care_of(notice, context)?;
+        let step = care.step(&care.limit?.limit.until)?;
+        act_before(care, step, context).filter(|_| step.left() > 0)
+    };
+    let close = notices.iter().filter_map(closes).min();
+    if let Some(close) = close.filter(|&close| context.today <= close && close < day) {
+        let (_, work, _) = limit_words(notices[0], context);
+        return format!(
+            " The time to {work} runs out before it: do it by {}.",
+            day_near(close, context.today)
+        );
+    }
     let before = day.pred_opt().unwrap_or(day);
     match context.workdays.last_within(context.today, before) {
         _ if before < context.today => String::new(),

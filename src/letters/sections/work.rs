@@ -34,6 +34,7 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     };
     let places = places(notices, context);
     let mut paragraphs = in_heat::said(notices, context);
+    paragraphs.extend(left_unseen(notices, context));
     paragraphs.push(say(notices[0], context).to_owned());
     paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
@@ -74,12 +75,28 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
         ),
         paragraphs: in_heat::said(notices, context)
             .into_iter()
+            .chain(left_unseen(notices, context))
             .chain([format!("{when} {}", say(notices[0], context))])
             .collect(),
         places,
         rows: rows(notices, context),
         ..Section::default()
     }
+}
+
+/// Whose trees that showed are done: the others are looked at again first.
+fn left_unseen(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
+    let said = |notice: &&Notice| {
+        let (care, step) = (care_of(notice, context)?, step_of(notice, context)?);
+        let (seen, of) = care.left_unseen(step)?;
+        let what = step.step.opens.at_once.first()?.name();
+        let (done, all) = (step.progress.done, step.progress.of);
+        Some(format!(
+            "{}: {what} showed on {seen} of {of} looked at, and {done} of {all} are done. Look at the others again, and do this only where {what} show now.",
+            care.batch.name
+        ))
+    };
+    notices.iter().filter_map(said).collect()
 }
 
 /// What opens by tomorrow, so that the crew can be told.
@@ -134,7 +151,8 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
             say(notices[0], context).to_owned(),
         ]
     };
-    paragraphs.splice(1..1, in_heat::said(notices, context));
+    let first = in_heat::said(notices, context).into_iter();
+    paragraphs.splice(1..1, first.chain(left_unseen(notices, context)));
     Section {
         heading: format!("Late: {task}"),
         subject: format!(

@@ -170,8 +170,8 @@ fn on_monday() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note A-2 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note A-2 lines --count 3/10
 
     -- 
     Temperatures at home: 19 days measured by the logger, known to Sun
@@ -201,8 +201,8 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       Block A: 1 batch, 1 graft, by Thu 23 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
-    is reached in 3 days, Thu 23 Jul. The last working day before it
-    is Wed 22 Jul.
+    is reached in 3 days, Thu 23 Jul. The time to head back runs out
+    before it: do it by Mon 20 Jul.
 
     What moves it: the 4 days up to then bring 60 °C·d, about what
     days of usual weather bring.
@@ -321,8 +321,8 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note A-2 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note A-2 lines --count 3/10
 
     -- 
     Temperatures at home: 19 days measured by the logger, known to Sun
@@ -392,7 +392,7 @@ fn the_eve_and_the_last_working_day() {
     come first.
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-14 lines
+    graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 20 days measured by the logger, known to Tue

@@ -155,7 +155,7 @@ fn forty_batches_in_six_blocks_on_two_sites() {
              Sango-kaku: 14.0 standard days, 210 °C·d
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note A-10 lines
+    graftwarden note A-10 lines --count 3/10
 
     -- 
     Temperatures at home: 15 days measured by the logger, known to Thu
@@ -199,6 +199,7 @@ fn long_names_are_broken_at_words() {
 
     Done? Write it in the field records (lines, no-lines), or as here:
     graftwarden note 'Behind the old packing shed, row 14' lines
+    --count 3/10
 
     -- 
     Temperatures at home: 14 days measured by the logger, known to Wed

@@ -23,8 +23,8 @@ fn at_risk_by_the_years_before() {
 
     No forecast reaches so far. In one year of ten before, the warmth
     at which over-callusing becomes a risk is reached by Thu 23 Jul:
-    reckon with that day. The last working day before it is Wed 22
-    Jul.
+    reckon with that day. The time to head back runs out before it: do
+    it by Tue 21 Jul.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -39,8 +39,8 @@ fn at_risk_by_the_years_before() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note A-2 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note A-2 lines --count 3/10
 
     -- 
     Temperatures at home: 19 days measured by the logger, known to Sun
@@ -64,8 +64,8 @@ fn at_risk_and_closing_roughly() {
 
     No forecast reaches so far. If it stays as warm as of late, the
     warmth at which over-callusing becomes a risk is reached by Fri 24
-    Jul: reckon with that day. The last working day before it is Thu
-    23 Jul.
+    Jul: reckon with that day. The time to head back runs out before
+    it: do it by Tue 21 Jul.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -80,8 +80,8 @@ fn at_risk_and_closing_roughly() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note A-2 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note A-2 lines --count 3/10
 
     -- 
     Temperatures at home: 20 days measured by the logger, known to Mon

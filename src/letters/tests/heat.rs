@@ -234,7 +234,7 @@ fn in_the_measures_of_the_us() {
     come first.
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-15 lines
+    graftwarden note C-15 lines --count 3/10
 
     -- 
     Temperatures at home: 18 days measured by the logger, known to Sun

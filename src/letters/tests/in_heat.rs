@@ -87,8 +87,8 @@ fn a_strangling_stock_does_not_wait() {
       Block C: 1 batch, 100 grafts, by Thu 23 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
-    is reached in 3 days, Thu 23 Jul. The last working day before it
-    is Wed 22 Jul.
+    is reached in 3 days, Thu 23 Jul. The time to head back runs out
+    before it: do it by Wed 22 Jul.
 
     What moves it: the 4 days up to then bring 90 °C·d, where days of
     usual weather bring 60 °C·d.

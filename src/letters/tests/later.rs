@@ -142,7 +142,7 @@ fn autumn_look() {
             Osakazuki: 91.0 standard days, 1365 °C·d
 
     Done? Write it in the field records (head-length, closed), or as
-    here: graftwarden note C-14 head-length --count N
+    here: graftwarden note C-14 head-length --count N (N in cm)
 
     -- 
     Temperatures at home: 98 days measured by the logger, known to Wed

@@ -29,7 +29,7 @@ fn an_early_look_says_why() {
             Osakazuki: 11.0 standard days, 165 °C·d
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-14 lines
+    graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 11 days measured by the logger, known to Sun
@@ -63,7 +63,7 @@ fn sisters_say_whose() {
             Osakazuki: 11.0 standard days, 165 °C·d
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-15 lines
+    graftwarden note C-15 lines --count 3/10
 
     -- 
     Temperatures at home: 11 days measured by the logger, known to Sun

@@ -45,7 +45,7 @@ fn nobody_has_looked_when_the_tape_is_due() {
     come first.
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-14 lines
+    graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 21 days measured by the logger, known to Wed
@@ -118,8 +118,8 @@ fn no_lines_seen_and_time_to_graft_anew() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (regrafted), or as here:
-    graftwarden note C-14 regrafted
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 24 days measured by the logger, known to Sat

@@ -15,8 +15,8 @@ fn at_risk_in_some_days() {
       Block A: 1 batch, 1 graft, by Fri 24 Jul
 
     By the forecast the warmth at which over-callusing becomes a risk
-    is reached in 3 days, Fri 24 Jul. The last working day before it
-    is Thu 23 Jul.
+    is reached in 3 days, Fri 24 Jul. The time to head back runs out
+    before it: do it by Tue 21 Jul.
 
     What moves it: the 4 days up to then bring 60 °C·d, about what
     days of usual weather bring.
@@ -34,8 +34,8 @@ fn at_risk_in_some_days() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note A-2 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note A-2 lines --count 3/10
 
     -- 
     Temperatures at home: 20 days measured by the logger, known to Mon
@@ -86,8 +86,8 @@ fn at_risk_today_and_at_risk_since() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 23 days measured by the logger, known to Fri
@@ -208,8 +208,8 @@ fn heat_moves_the_risk_nearer() {
     For the crew: water and shade at hand. Local rules and qualified
     advice come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 22 days measured by the logger, known to Thu

@@ -39,7 +39,7 @@ fn opened_by_warmth() {
             Bloodgood: 14.0 standard days, 210 °C·d
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-14 lines
+    graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 14 days measured by the logger, known to Wed
@@ -100,12 +100,15 @@ fn opened_by_records_in_parts() {
     }
     .write(&notices);
     insta::assert_snapshot!(text, @r"
-    Block C: head back now (1 batch, 58 grafts)
+    Block C: look again, then head back (1 batch, 58 grafts)
 
     Alder Fold Nursery, Sunday 19 July 2026
 
-    HEAD BACK NOW
+    LOOK AGAIN, THEN HEAD BACK
       Block C: 1 batch, 58 grafts, by Wed 22 Jul
+
+    C-14: lines showed on 3 of 10 looked at, and 40 of 98 are done.
+    Look at the others again, and do this only where lines show now.
 
     Head the stock back by two-thirds, evenly. If fewer than half of
     the trees looked at show lines, head back only those that do and
@@ -123,7 +126,7 @@ fn opened_by_records_in_parts() {
     come first.
 
     Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    graftwarden note C-14 headed-back --count N
 
     -- 
     Temperatures at home: 17 days measured by the logger, known to Sat
@@ -162,8 +165,8 @@ fn opened_by_warmth_alone_and_unseen() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 18 days measured by the logger, known to Sun
@@ -343,7 +346,7 @@ fn everything_at_once() {
     come first.
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-14 lines
+    graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 28 days measured by the logger, known to Wed

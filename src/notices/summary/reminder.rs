@@ -57,6 +57,12 @@ pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger) -> Option<Reminder> {
     says.then_some(found)
 }
 
+/// Whether a step has been late for a month.
+pub(super) fn is_standing(step: &StepCare<'_>, today: NaiveDate) -> bool {
+    let closed = step.closes_on.filter(|_| step.state == State::Late);
+    closed.is_some_and(|day| weeks(day, today) >= MONTH)
+}
+
 /// What stands of a batch, whether it is late, and since when nobody has answered it.
 fn questions(
     care: &BatchCare<'_>,

@@ -65,6 +65,9 @@ pub(super) fn digest(desk: &Desk<'_>, told: &[Notice], early: Vec<Errand>) -> Op
         .due()
         .filter(|(_, step)| step.state == State::Late)
         .count() as u32;
+    let any_late = desk
+        .due_or_standing()
+        .any(|(_, step)| step.state == State::Late);
     let presses = |care: &BatchCare<'_>| {
         let limit = care.limit.filter(|limit| limit.running)?;
         let by = desk.view.outlook.act_before_limit(care)?;
@@ -82,7 +85,7 @@ pub(super) fn digest(desk: &Desk<'_>, told: &[Notice], early: Vec<Errand>) -> Op
     let days_known = sites.iter().all(|site| site.unknown == 0);
     let alive = desk.open().map(|care| care.facts.alive());
     Some(Weekly {
-        well: late + troubles == 0 && pressing.is_empty() && days_known && !alarm,
+        well: !any_late && troubles == 0 && pressing.is_empty() && days_known && !alarm,
         batches: desk.open().count() as u32,
         grafts: alive.fold(0, u32::saturating_add),
         sites,

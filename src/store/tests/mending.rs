@@ -418,3 +418,24 @@ fn killed_before_the_old_one_was_moved_it_begins_anew() {
     assert_eq!(earlier, b"an earlier one");
     assert!(!state.file("graftwarden.db.put-back").exists());
 }
+
+#[test]
+fn of_what_was_damaged_the_newest_five_are_kept() {
+    let state = State::new().backed_up("1", 19);
+    for year in 2010..2018 {
+        for ending in ["", "-wal"] {
+            let name = format!("graftwarden.db.damaged-{year}0720T060000Z{ending}");
+            std::fs::write(state.file(&name), "x").unwrap();
+        }
+    }
+    state.damage();
+    assert_eq!(state.opens().0.as_deref(), Some("1"));
+    let files = std::fs::read_dir(state.path()).unwrap();
+    let names = files.map(|file| file.unwrap().file_name().into_string().unwrap());
+    let mut kept: Vec<String> = names.filter(|name| name.contains("damaged-20")).collect();
+    kept.retain(|name| !name.ends_with("-wal"));
+    kept.sort();
+    let years: Vec<&str> = kept.iter().map(|name| &name[23..27]).collect();
+    assert_eq!(years, ["2014", "2015", "2016", "2017", "2026"]);
+    assert!(!state.file("graftwarden.db.damaged-20130720T060000Z-wal").exists());
+}
