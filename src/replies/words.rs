@@ -165,7 +165,9 @@ pub fn understand(words: &str, asking: &Asking<'_>) -> Vec<Line> {
             }
         })
         .collect();
+    let wishes = |line: &Line| program::is_wish(&tokens::words(&line.said));
     if lines.iter().all(|line| line.meant == Meant::Courtesy)
+        && !lines.iter().any(wishes)
         && let Some((line, nod)) = lines.iter_mut().find_map(|line| {
             let nod = nod::of(&line.said)?;
             Some((line, nod))
@@ -181,6 +183,9 @@ fn meaning(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Meant {
         return unread(format!(
             "it is longer than {LONGEST} characters; write a line for each batch"
         ));
+    }
+    if nod::is_denied(line) {
+        return nod::Sign::Down.meant(asking, heard);
     }
     let words = tokens::words(line);
     if words.is_empty() {

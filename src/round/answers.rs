@@ -157,7 +157,12 @@ impl<'a> Desk<'a, '_> {
         self.memory.forget_records(deeds.beginning())?;
         let letter = said.letter.as_ref();
         let old = letter.is_some_and(|letter| self.is_old(letter));
-        let read = self.understood(&mail.words, mail.dated, letter, person)?;
+        let read = self.understood(
+            &mail.words,
+            self.written_on(mail.dated, self.now),
+            letter,
+            person,
+        )?;
         let held = said.held(&read);
         let mut receipt = Receipt {
             asked: letter.map_or_else(Vec::new, |letter| self.asked(letter)),
@@ -234,11 +239,11 @@ impl<'a> Desk<'a, '_> {
         })
     }
 
-    /// What a mail of that date says, in answer to that letter.
+    /// What a mail written on that day says, in answer to that letter.
     fn understood(
         &self,
         words: &str,
-        dated: Option<DateTime<Utc>>,
+        today: NaiveDate,
         letter: Option<&SentLetter>,
         person: &Person,
     ) -> Result<Vec<replies::Line>, StoreError> {
@@ -248,7 +253,7 @@ impl<'a> Desk<'a, '_> {
         survey(self.memory, self.config, When::Now(self.now), |survey| {
             let people = self.people(&survey);
             let asking = Asking {
-                today: self.written_on(dated),
+                today,
                 asked: &asked,
                 asked_on: asked_on.with_timezone(&self.config.zone).date_naive(),
                 cares: &survey.cares,
@@ -385,10 +390,10 @@ impl<'a> Desk<'a, '_> {
         Ok(may)
     }
 
-    /// The date on which a mail was written, by its own word where that can be.
-    fn written_on(&self, dated: Option<DateTime<Utc>>) -> NaiveDate {
-        let can_be = |at: &DateTime<Utc>| *at <= self.now && *at >= self.now - OLDEST;
-        let at = dated.filter(can_be).unwrap_or(self.now);
+    /// The date on which a mail was written that came at this moment, by its own word where that can be.
+    fn written_on(&self, dated: Option<DateTime<Utc>>, came_at: DateTime<Utc>) -> NaiveDate {
+        let can_be = |at: &DateTime<Utc>| *at <= came_at && *at >= came_at - OLDEST;
+        let at = dated.filter(can_be).unwrap_or(came_at);
         at.with_timezone(&self.config.zone).date_naive()
     }
 

@@ -197,7 +197,7 @@ fn the_letter_of_a_round() {
           Ember Lace: 14.1 standard days, 211 °C·d
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note A1 lines
+    graftwarden note A1 lines --count 3/10
 
     -- 
     Temperatures at home: 14 days measured by the logger, known to Mon

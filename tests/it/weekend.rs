@@ -193,7 +193,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     come first.
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note B2 lines
+    graftwarden note B2 lines --count 3/10
 
     -- 
     Temperatures at home: 27 days measured by the logger, known to Thu
@@ -236,8 +236,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       Block C at home: 1 batch, 260 grafts, by Thu 13 Aug
 
     By the forecast the warmth at which over-callusing becomes a risk
-    is reached in 3 days, Thu 13 Aug. The last working day before it
-    is Wed 12 Aug.
+    is reached in 3 days, Thu 13 Aug. The time to head back runs out
+    before that, on Mon 10 Aug. Today is the last working day for it.
 
     What moves it: the 4 days up to then bring 67 °C·d, where 51 °C·d
     is usual for these dates.
@@ -401,8 +401,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     hand, rest often, never alone. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note B3 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note B3 lines --count 3/10
 
     -- 
     Temperatures at home: 34 days measured by the logger, known to Sun

@@ -29,7 +29,7 @@ pub fn offers(asked: &[Asked], on: Option<NaiveDate>, context: &Context<'_>) -> 
     let waiting: Vec<Asked> = asked.iter().map(|one| waiting(one, context)).collect();
     let all = waiting.iter().filter_map(|one| {
         let (_, step) = first(one, context)?;
-        Some(offers_of(one, step, &waiting, on, context))
+        Some(offers_of(one, step, asked, on, context))
     });
     all.flatten().collect()
 }
@@ -64,9 +64,12 @@ fn offers_of(
         };
         all.iter().filter(brings_it).count() > 1
     };
+    // Without a name it is read of all that the letter asked, also of those that wait no more.
+    let asked = all.iter().find(|asked| asked.step == one.step);
+    let asked = asked.map_or(0, |asked| asked.batches.len());
     let said = |batches: &[String], what: What| {
         let words = format!("{}{day}", spoken(what));
-        let bare = batches.len() == one.batches.len()
+        let bare = batches.len() == asked
             && brings.contains(&what)
             && !shared(what)
             && what != What::Closed;

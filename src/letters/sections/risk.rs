@@ -135,8 +135,17 @@ fn last_to_act(notices: &[&Notice], day: NaiveDate, context: &Context<'_>) -> St
     let close = notices.iter().filter_map(closes).min();
     if let Some(close) = close.filter(|&close| context.today <= close && close < day) {
         let (_, work, _) = limit_words(notices[0], context);
+        let last = match context.workdays.last_within(context.today, close) {
+            Some(last) if last == context.today => " Today is the last working day for it.".into(),
+            Some(last) if last == close => String::new(),
+            Some(last) => format!(
+                " The last working day for it is {}.",
+                day_near(last, context.today)
+            ),
+            None => " No working day is left for it.".into(),
+        };
         return format!(
-            " The time to {work} runs out before it: do it by {}.",
+            " The time to {work} runs out before that, on {}.{last}",
             day_near(close, context.today)
         );
     }

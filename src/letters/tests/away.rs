@@ -202,7 +202,7 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Thu 23 Jul. The time to head back runs out
-    before it: do it by Mon 20 Jul.
+    before that, on Mon 20 Jul. Today is the last working day for it.
 
     What moves it: the 4 days up to then bring 60 °C·d, about what
     days of usual weather bring.

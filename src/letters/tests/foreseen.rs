@@ -23,8 +23,8 @@ fn at_risk_by_the_years_before() {
 
     No forecast reaches so far. In one year of ten before, the warmth
     at which over-callusing becomes a risk is reached by Thu 23 Jul:
-    reckon with that day. The time to head back runs out before it: do
-    it by Tue 21 Jul.
+    reckon with that day. The time to head back runs out before that,
+    on Tue 21 Jul.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -65,7 +65,7 @@ fn at_risk_and_closing_roughly() {
     No forecast reaches so far. If it stays as warm as of late, the
     warmth at which over-callusing becomes a risk is reached by Fri 24
     Jul: reckon with that day. The time to head back runs out before
-    it: do it by Tue 21 Jul.
+    that, on Tue 21 Jul. Today is the last working day for it.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -123,7 +123,7 @@ fn at_risk_and_closing_roughly() {
     come first.
 
     Done? Write it in the field records (lines, no-lines), or as here:
-    graftwarden note C-14 lines
+    graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 20 days measured by the logger, known to Tue

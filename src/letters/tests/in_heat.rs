@@ -88,7 +88,7 @@ fn a_strangling_stock_does_not_wait() {
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Thu 23 Jul. The time to head back runs out
-    before it: do it by Wed 22 Jul.
+    before that, on Wed 22 Jul.
 
     What moves it: the 4 days up to then bring 90 °C·d, where days of
     usual weather bring 60 °C·d.

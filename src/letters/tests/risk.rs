@@ -16,7 +16,7 @@ fn at_risk_in_some_days() {
 
     By the forecast the warmth at which over-callusing becomes a risk
     is reached in 3 days, Fri 24 Jul. The time to head back runs out
-    before it: do it by Tue 21 Jul.
+    before that, on Tue 21 Jul. Today is the last working day for it.
 
     What moves it: the 4 days up to then bring 60 °C·d, about what
     days of usual weather bring.
@@ -127,8 +127,8 @@ fn at_risk_today_and_at_risk_since() {
     sprayed block may be entered. Local rules and qualified advice
     come first.
 
-    Done? Write it in the field records (headed-back), or as here:
-    graftwarden note C-14 headed-back
+    Looked? Write it in the field records (lines, no-lines), or as
+    here: graftwarden note C-14 lines --count 3/10
 
     -- 
     Temperatures at home: 26 days measured by the logger, known to Mon
@@ -155,7 +155,7 @@ fn at_risk_before_days_off() {
     };
     check(
         21,
-        "in 3 days, Sat 25 Jul. The last working day before it is Thu 23 Jul.",
+        "in 3 days, Sat 25 Jul. The time to head back runs out before that, on Wed 22 Jul. No working day is left for it.",
     );
     check(
         22,

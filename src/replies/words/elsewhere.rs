@@ -323,6 +323,11 @@ fn is_others(word: &Word) -> bool {
     LEFT.contains(&word.text.as_str()) || OTHERS.contains(&word.text.as_str())
 }
 
+/// Whether a word says that a part of a place is meant, or another one.
+pub fn is_part(word: &str) -> bool {
+    OTHERS.contains(&word) || WITHIN.contains(&word) || ROOFS.contains(&word)
+}
+
 fn is_capital(word: &Word) -> bool {
     word.said.starts_with(char::is_uppercase)
 }

@@ -22,6 +22,11 @@ pub fn of(line: &str) -> Option<Sign> {
     }
 }
 
+/// Whether there is a sign in a line that something is not so, whatever else stands there.
+pub fn is_denied(line: &str) -> bool {
+    line.contains(DOWN)
+}
+
 impl Sign {
     /// What it means in answer to that letter.
     pub fn meant(self, asking: &Asking<'_>, heard: &mut Heard) -> Meant {

@@ -2,6 +2,9 @@
 
 use super::Asking;
 use super::clause::Part;
+use super::doubts::doubt;
+use super::elsewhere::is_part;
+use super::figures;
 use super::tokens::Word;
 
 /// Words after which somebody was there.
@@ -24,8 +27,16 @@ pub fn name(
             parts.last(),
             Some(Part::Batch(_) | Part::Block(_) | Part::Stranger(_))
         );
+    let first = here.first()?;
+    // Somebody may be called Will: then a line that begins with it may say what is to come.
+    let says_more = doubt(&first.text, "").is_some()
+        || is_part(&first.text)
+        || figures::count(&[first.text.as_str()]).is_some();
+    if says_more && last.is_none() {
+        return None;
+    }
     let placed = beside || joined || signs || last.is_none();
-    let capital = here.first()?.said.starts_with(char::is_uppercase);
+    let capital = first.said.starts_with(char::is_uppercase);
     if !placed || !(capital || beside) {
         return None;
     }

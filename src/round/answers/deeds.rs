@@ -76,6 +76,11 @@ impl Deeds {
         self.settled = Some((held, state));
     }
 
+    /// Whether this mail has said already what becomes of that one.
+    pub fn has_settled(&self, held: i64) -> bool {
+        self.settled.is_some_and(|(of, _)| of == held)
+    }
+
     fn note(&mut self, beginning: &str, noted: &[Noted], whose: Whose) {
         for Noted { record, question } in noted {
             let id = self.push(beginning, record.clone(), whose);

@@ -31,6 +31,10 @@ impl Desk<'_, '_> {
         let known = self.config.people.iter().map(|person| person.name.as_str());
         let grafters = survey.cares.iter().map(|care| care.batch.by.as_str());
         let doers = survey.records.iter().map(|record| record.by.as_str());
+        // "Two students" and "North crew" are no names.
+        let capital = |word: &str| word.starts_with(char::is_uppercase);
+        let called = |name: &&str| name.split_whitespace().all(capital);
+        let others = grafters.chain(doers).filter(called);
         let places = survey.cares.iter().flat_map(|care| {
             let batch = &care.batch;
             [
@@ -58,7 +62,7 @@ impl Desk<'_, '_> {
                     .chars()
                     .all(|c| c.is_alphabetic() || " '-.".contains(c))
         };
-        let all: BTreeSet<String> = known.chain(grafters).chain(doers).map(small).collect();
+        let all: BTreeSet<String> = known.chain(others).map(small).collect();
         all.into_iter().filter(is_name).collect()
     }
 }

@@ -3,9 +3,9 @@
 //! Only the sender of a mail answers for it, and only in answer to its receipt, which went to the address of the config.
 
 use super::deeds::Deeds;
-use super::lines::{unchanged, written};
+use super::lines::{not, unchanged, written};
 use super::{Desk, GOOD_FOR, Said};
-use crate::letters::receipt::Line;
+use crate::letters::receipt::{Became, Line};
 use crate::replies::{self, Meant};
 use crate::store::{Answer, AnswerState, StoreError};
 
@@ -23,6 +23,9 @@ impl<'a> Desk<'a, '_> {
                 "there is nothing here that waits for a yes. If what the letter asks for is done, answer \"done\"",
             )]);
         };
+        if deeds.has_settled(answer.id) {
+            return Ok(Vec::new());
+        }
         match answer.state {
             AnswerState::Held if answer.came_at >= self.now - GOOD_FOR => {
                 self.confirm(&answer, said, deeds)
@@ -34,6 +37,10 @@ impl<'a> Desk<'a, '_> {
             AnswerState::Dropped => Ok(vec![unchanged(
                 words,
                 "you said no to that mail before; write it again",
+            )]),
+            _ if self.memory.written_by(answer.id)?.is_empty() => Ok(vec![unchanged(
+                words,
+                "nothing of that mail stands any more; write it again",
             )]),
             _ => Ok(vec![unchanged(
                 words,
@@ -58,6 +65,12 @@ impl<'a> Desk<'a, '_> {
         let Some(answer) = self.answered(said)? else {
             return nothing();
         };
+        if deeds.has_settled(answer.id) {
+            return Ok(vec![unchanged(
+                words,
+                "this mail says yes as well, and what that wrote down stands; if it is wrong, answer its receipt with \"undo\"",
+            )]);
+        }
         if matches!(answer.state, AnswerState::Held | AnswerState::Dropped) {
             deeds.settle(answer.id, AnswerState::Dropped);
             return Ok(vec![unchanged(
@@ -103,12 +116,25 @@ impl<'a> Desk<'a, '_> {
             None => None,
         };
         let mut lines = Vec::new();
-        for replies::Line { said: words, meant } in
-            self.understood(&held.words, Some(held.dated), letter.as_ref(), said.person)?
-        {
-            if let Meant::Records { noted, left } = meant {
-                deeds.write_held(held, &noted);
-                lines.extend(written(&words, noted, &left));
+        for replies::Line { said: words, meant } in self.understood(
+            &held.words,
+            self.written_on(Some(held.dated), held.came_at),
+            letter.as_ref(),
+            said.person,
+        )? {
+            match meant {
+                Meant::Records { noted, left } => {
+                    deeds.write_held(held, &noted);
+                    lines.extend(written(&words, noted, &left));
+                }
+                // It was plain when it came, and is not any more.
+                Meant::Unread { why } => lines.push(not(&words, &why)),
+                Meant::Known { why } => lines.push(unchanged(&words, &why)),
+                Meant::Which { asked, on } => lines.push(Line {
+                    said: words,
+                    became: Became::Which(asked, on),
+                }),
+                _ => {}
             }
         }
         deeds.settle(held.id, AnswerState::Taken);

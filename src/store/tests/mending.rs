@@ -437,5 +437,9 @@ fn of_what_was_damaged_the_newest_five_are_kept() {
     kept.sort();
     let years: Vec<&str> = kept.iter().map(|name| &name[23..27]).collect();
     assert_eq!(years, ["2014", "2015", "2016", "2017", "2026"]);
-    assert!(!state.file("graftwarden.db.damaged-20130720T060000Z-wal").exists());
+    assert!(
+        !state
+            .file("graftwarden.db.damaged-20130720T060000Z-wal")
+            .exists()
+    );
 }

@@ -305,3 +305,43 @@ fn two_programs_that_answer_each_other_come_to_an_end() {
     assert_eq!(receipts(), 30);
     assert_eq!(records(&nursery), [""; 0]);
 }
+
+#[test]
+fn two_words_of_yes_write_a_held_mail_down_once() {
+    let nursery = told();
+    Mail {
+        words: "A1 12 dead",
+        ..Mail::default()
+    }
+    .comes(&nursery, "1");
+    nursery.round(SOON).well();
+    let yes = "Yes\nthat's right\nno";
+    let receipt = answered(&nursery, JORY, "m2@phone.example", yes, LATER);
+    assert!(said(&receipt).contains("this mail says yes as well"));
+    assert_eq!(
+        records(&nursery),
+        ["A1 | dead | 12.0 | 2024-07-16 | Jory Penhale"]
+    );
+}
+
+#[test]
+fn what_waited_for_a_yes_keeps_the_day_on_which_it_was_written() {
+    let nursery = told();
+    Mail {
+        words: "A1 headed back",
+        ..Mail::default()
+    }
+    .comes(&nursery, "1");
+    nursery.round(SOON).well();
+    answered(
+        &nursery,
+        JORY,
+        "m2@phone.example",
+        "yes",
+        "2024-08-25T07:10:00+02:00",
+    );
+    assert_eq!(
+        records(&nursery),
+        ["A1 | headed-back | - | 2024-07-16 | Jory Penhale"]
+    );
+}

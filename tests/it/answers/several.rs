@@ -145,3 +145,26 @@ fn a_thumb_is_done_and_a_name_no_hindrance() {
     A1 | headed-back | - | 2024-07-16 | Maren Holt
     ");
 }
+
+/// Read without a name it would be of all that the letter asked, also of what is written down by now.
+#[test]
+fn a_line_to_send_names_the_batches_where_some_of_them_wait_no_more() {
+    let nursery = two_steps();
+    answered(&nursery, MAREN, "m1@phone.example", "A2 headed back", SOON);
+    let receipt = answered(&nursery, JORY, "m2@phone.example", "done", LATER);
+    assert_snapshot!(body(&receipt), @r#"
+    PLEASE SAY WHICH
+
+    "done": the letter asked for more than one thing, and this does
+    not say which of them is done. Nothing is written down by it.
+
+    Head back (A1):
+      A1 headed back 16 Jul
+
+    Look for callus lines (A3):
+      lines 16 Jul
+      no lines 16 Jul
+
+    Answer this letter with the lines above that are true.
+    "#);
+}

@@ -44,6 +44,8 @@ fn what_may_be_a_place_or_a_plan_stays_in_doubt() {
     );
     check_unread("headed back with Wendla", "'Wendla' is no batch or block");
     check_unread("will head back", "with 'will' in it");
+    check_unread("Will head back Monday", "with 'will' in it");
+    check_unread("Will head back C-14", "with 'will' in it");
     check_unread("C-14 and Jory headed back", "'Jory' is no batch or block");
 }
 
@@ -112,6 +114,16 @@ fn beside_words_or_in_answer_to_a_receipt_a_thumb_is_not_done() {
         nodded("👍", Nod::Unknown, one),
         ["unread: it does not say what was seen or done; write it, as in C-14 headed back"]
     );
+    // A wish is no answer, and what is crossed out is not so.
+    for words in ["See you tomorrow 👍", "Have a nice weekend\n👍"] {
+        let said = nodded(words, Nod::Done, one);
+        assert!(said.iter().all(|meant| meant == "Courtesy"), "{said:?}");
+    }
+    let said = nodded("C-14 headed back ✅\nC-15 headed back ❌", Nod::Done, one);
+    assert_eq!(said[0], "2026-07-21 C-14 headed-back");
+    assert!(said[1].starts_with("unread: "), "{said:?}");
+    let said = nodded("C-14 headed back\n👎", Nod::Done, one);
+    assert!(said[1].starts_with("unread: "), "{said:?}");
     assert!(nodded("👎", Nod::Done, one)[0].starts_with("unread: it does not say what is wrong"));
     assert_eq!(nodded("❤\u{fe0f}", Nod::Done, one), ["Courtesy"]);
     assert_eq!(nodded("thanks", Nod::Done, one), ["Courtesy"]);
