@@ -82,7 +82,10 @@ pub fn harm(
         sent: ids("SELECT message_id FROM outbox JOIN letter ON letter = letter.id WHERE carrier = 'smtp' AND state = 'sent'").collect(),
         handed: farm.mailed().letters.len(),
     };
-    // That a mail was taken is forgotten, and what it wrote down is not.
+    // That a mail came is forgotten, and what it wrote down is not: one that waited for a yes has to be written again.
+    for mail in ids("SELECT mail FROM answer") {
+        farm.mails.remove(&mail);
+    }
     for row in taken {
         farm.mails.remove(&row[0]);
         farm.notes.insert(row[1].clone());
