@@ -4,6 +4,30 @@ use super::letter::{Context, care_of, frost_of, instructions, step_of};
 use super::words::names as names_of;
 use crate::care::{BatchCare, By, State, StepCare};
 use crate::notices::{Kind, Notice};
+use std::collections::HashMap;
+
+/// Notices to be found by what they are about: a letter of thousands must not look through all for each.
+pub struct Together<'n>(HashMap<&'n str, Vec<&'n Notice>>);
+
+impl<'n> Together<'n> {
+    pub fn new(notices: &[&'n Notice]) -> Self {
+        let mut about: HashMap<&str, Vec<&Notice>> = HashMap::new();
+        for &notice in notices {
+            about
+                .entry(notice.about.subject())
+                .or_default()
+                .push(notice);
+        }
+        Self(about)
+    }
+
+    /// Those about the same as this one.
+    pub fn like(&self, notice: &Notice) -> impl Iterator<Item = &'n Notice> {
+        let like = self.0.get(notice.about.subject());
+        let like = like.into_iter().flatten().copied();
+        like.filter(|other| other.about == notice.about)
+    }
+}
 
 /// A notice of work that a look decides on, with its batch and step.
 fn hinging<'a>(
@@ -21,16 +45,15 @@ fn hinging<'a>(
 
 /// Whether a notice is told together with the other work between which one look at its batch decides: where several kinds of
 /// such work are due, or where these notices tell of the look too.
-pub fn is_one_look(notice: &Notice, notices: &[&Notice], context: &Context<'_>) -> bool {
+pub fn is_one_look(notice: &Notice, told: &Together<'_>, context: &Context<'_>) -> bool {
     let Some((care, step)) = hinging(notice, context) else {
         return false;
     };
-    let other = |n: &&Notice| {
-        let same = n.about == notice.about && n.step != notice.step;
-        let theirs = hinging(n, context).filter(|_| same);
+    let other = |n: &Notice| {
+        let theirs = hinging(n, context).filter(|_| n.step != notice.step);
         theirs.is_some_and(|(_, other)| !(care.is_look(other) && care.is_look(step)))
     };
-    !care.one_look().is_empty() || notices.iter().any(other)
+    !care.one_look().is_empty() || told.like(notice).any(other)
 }
 
 /// Whether a notice is of a look for what nobody has seen yet.
@@ -53,29 +76,28 @@ fn instead<'c, 'a>(care: &'c BatchCare<'a>) -> Option<&'c StepCare<'a>> {
 }
 
 /// Whether a notice tells of work that is to be done in place of what this letter asks of the same batch.
-pub fn is_instead(notice: &Notice, notices: &[&Notice], context: &Context<'_>) -> bool {
-    let told = matches!(notice.kind, Kind::Opens | Kind::LastCall);
+pub fn is_instead(notice: &Notice, told: &Together<'_>, context: &Context<'_>) -> bool {
+    let opens = matches!(notice.kind, Kind::Opens | Kind::LastCall);
     let Some(step) = care_of(notice, context).and_then(instead) else {
         return false;
     };
-    let is_of_batch = |n: &&Notice| n.kind == Kind::OverCallusRisk && n.about == notice.about;
-    told && Some(&step.step.id) == notice.step.as_ref() && notices.iter().any(is_of_batch)
+    let mut theirs = told.like(notice);
+    opens
+        && Some(&step.step.id) == notice.step.as_ref()
+        && theirs.any(|n| n.kind == Kind::OverCallusRisk)
 }
 
 /// What may be to do instead with these batches, once for all that are told so, each time that they are told of; where a
 /// section of its own names all that a look may show, that says it.
 pub fn told_instead(
     together: &[&Notice],
-    told: &[&Notice],
+    told: &Together<'_>,
     context: &Context<'_>,
 ) -> Option<String> {
     if together[0].kind != Kind::OverCallusRisk {
         return None;
     }
-    let elsewhere = |n: &Notice| {
-        let mut theirs = told.iter().filter(|t| t.about == n.about);
-        theirs.any(|t| is_one_look(t, told, context))
-    };
+    let elsewhere = |n: &Notice| told.like(n).any(|t| is_one_look(t, told, context));
     let of = |n: &&Notice| {
         let care = care_of(n, context).filter(|_| !elsewhere(n))?;
         let step = instead(care).filter(|s| s.state != State::Late)?;

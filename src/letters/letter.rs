@@ -7,7 +7,7 @@ use super::answer::{Answer, ReplyTo, answer};
 pub use super::asked::Asked;
 use super::cautions;
 use super::chart::{Chart, charts};
-use super::either::{is_instead, is_look, is_one_look, told_instead};
+use super::either::{Together, is_instead, is_look, is_one_look, told_instead};
 use super::named::ByName;
 use super::places::{act_before, is_foreseen};
 use super::sections::{last_section, section};
@@ -194,8 +194,8 @@ fn concerns(person: &Person, notice: &Notice, named: &ByName<'_>) -> bool {
 /// Bundles notices into a letter; none where there is nothing to tell.
 pub fn compose(notices: &[&Notice], context: &Context<'_>) -> Option<Letter> {
     let mut sections = Vec::new();
-    let told = in_order(notices, context);
-    let mut waiting = told.clone();
+    let told = Together::new(notices);
+    let mut waiting = in_order(notices, context);
     waiting.retain(|n| !is_instead(n, &told, context));
     let asked = asked(&waiting, context);
     let leads = waiting.first().copied();
@@ -241,12 +241,13 @@ pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec
         let close = known.and_then(|(care, step)| act_before(care, step, context));
         close.unwrap_or(NaiveDate::MAX)
     };
+    let told = Together::new(notices);
     let key = |&notice: &&'n Notice| {
-        if !is_one_look(notice, notices, context) {
+        if !is_one_look(notice, &told, context) {
             return (notice.kind, close(notice), false);
         }
-        let theirs = notices.iter().filter(|n| n.about == notice.about);
-        let theirs = theirs.filter(|n| is_one_look(n, notices, context));
+        let theirs = told.like(notice);
+        let theirs = theirs.filter(|n| is_one_look(n, &told, context));
         let first = theirs.map(|n| (n.kind, close(n))).min();
         let (kind, day) = first.unwrap_or((notice.kind, close(notice)));
         (kind, day, !is_look(notice, context))
@@ -259,7 +260,7 @@ pub(super) fn in_order<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec
 /// What makes notices one section: the kind, the step, which instructions it needs, and by what its day is foreseen.
 type Bundle<'a> = (Kind, bool, &'a str, &'a str, Option<bool>);
 
-fn bundle_of<'a>(notice: &'a Notice, told: &[&Notice], context: &Context<'a>) -> Bundle<'a> {
+fn bundle_of<'a>(notice: &'a Notice, told: &Together<'_>, context: &Context<'a>) -> Bundle<'a> {
     if let Some(care) = care_of(notice, context)
         && is_one_look(notice, told, context)
     {

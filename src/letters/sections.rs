@@ -20,7 +20,7 @@ mod written;
 pub use season::season as season_section;
 pub use written::written_since;
 
-use super::either::is_one_look;
+use super::either::{Together, is_one_look};
 use super::letter::{Context, Row, Section, step_of};
 use super::places::row;
 use crate::care::{BatchCare, Ground};
@@ -28,7 +28,7 @@ use crate::notices::{Digest, Kind, Notice};
 
 /// The section of notices that belong together.
 pub fn section(notices: &[&Notice], context: &Context<'_>) -> Section {
-    if is_one_look(notices[0], notices, context) {
+    if is_one_look(notices[0], &Together::new(notices), context) {
         return one_look::one_look(notices, context);
     }
     match notices[0].kind {

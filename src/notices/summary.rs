@@ -21,6 +21,7 @@ use crate::care::{BatchCare, Foreseen, Outlook, State, StepCare};
 use crate::nursery::{Gets, Hemisphere, Person, Workdays};
 use crate::outlook::Band;
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
+use std::collections::{HashMap, HashSet};
 
 /// What the program knows of its own past.
 #[derive(Clone, Copy, Debug, Default)]
@@ -189,7 +190,7 @@ impl<'a> Desk<'a> {
             }
         };
         if self.person.gets.contains(&Gets::Work) {
-            if let Some(digest) = catch_up::digest(self, self.early(ledger, told)) {
+            if let Some(digest) = catch_up::digest(self, ledger, told) {
                 tell(Kind::CatchUp, today.to_string(), 1, Digest::CatchUp(digest));
             }
             if let Some(digest) = look_ahead::digest(self) {
@@ -205,7 +206,7 @@ impl<'a> Desk<'a> {
             }
         }
         if self.person.gets.contains(&Gets::Weekly) {
-            if let Some(digest) = weekly::digest(self, told, self.early(ledger, told)) {
+            if let Some(digest) = weekly::digest(self, ledger, told) {
                 tell(Kind::Weekly, week, 1, Digest::Weekly(digest));
             }
             if let Some((year, n)) = season::due(self, ledger) {
@@ -256,8 +257,10 @@ impl<'a> Desk<'a> {
 
     /// Their early looks that were asked for and are not answered.
     fn early(&self, ledger: &Ledger, told: &[Notice]) -> Vec<Errand> {
+        let told: HashSet<&str> = looks::early(told).collect();
         let look = |care: &BatchCare<'_>| {
-            let look = looks::asked_early(care, ledger, told)?;
+            let now = told.contains(care.batch.name.as_str());
+            let look = looks::asked_early(care, ledger, now)?;
             Some(errand(care, &look.step.id, NaiveDate::MAX))
         };
         self.open().filter_map(look).collect()
@@ -265,9 +268,10 @@ impl<'a> Desk<'a> {
 
     /// What is due today with early looks among it, in the order in which one walks.
     fn walk(&self, mut due: Vec<Errand>, early: Vec<Errand>) -> Vec<Errand> {
-        let place = |errand: &Errand| self.open().position(|c| c.batch.name == errand.batch);
+        let names = self.open().map(|care| care.batch.name.as_str());
+        let places: HashMap<&str, usize> = names.zip(0..).collect();
         due.extend(early);
-        due.sort_by_cached_key(place);
+        due.sort_by_key(|errand| places.get(errand.batch.as_str()));
         due
     }
 

@@ -177,8 +177,8 @@ pub(super) fn walk(errands: &[Errand], context: &Context<'_>) -> Vec<List> {
         let line = if !is_of_one_look(care, errand) {
             let same_walk = follows_a_look(care, errand, &errands[..at]);
             errand_line(care, errand, same_walk, context)
-        } else if at == first_of_one_look(care, errands) {
-            one_look_line(care, errands, context)
+        } else if is_first_of_one_look(care, errands, at) {
+            one_look_line(care, &errands[at..], context)
         } else {
             continue;
         };
@@ -205,10 +205,11 @@ fn is_of_one_look(care: &BatchCare<'_>, errand: &Errand) -> bool {
     care.one_look().iter().any(|s| s.step.id == errand.step)
 }
 
-/// Where the first of them stands.
-fn first_of_one_look(care: &BatchCare<'_>, errands: &[Errand]) -> usize {
-    let theirs = |e: &Errand| e.batch == care.batch.name && is_of_one_look(care, e);
-    errands.iter().position(theirs).unwrap_or_default()
+/// Whether an errand is the first of them: the errands of a batch stand together.
+fn is_first_of_one_look(care: &BatchCare<'_>, errands: &[Errand], at: usize) -> bool {
+    let before = errands[..at].iter().rev();
+    let mut before = before.take_while(|e| e.batch == care.batch.name);
+    !before.any(|e| is_of_one_look(care, e))
 }
 
 /// How many things there are to do.
@@ -216,7 +217,7 @@ pub(super) fn things(errands: &[Errand], context: &Context<'_>) -> u32 {
     let counts = |(at, errand): (usize, &Errand)| {
         let care = context.named.get(&errand.batch);
         care.is_none_or(|care| {
-            !is_of_one_look(care, errand) || at == first_of_one_look(care, errands)
+            !is_of_one_look(care, errand) || is_first_of_one_look(care, errands, at)
         })
     };
     errands
@@ -227,15 +228,16 @@ pub(super) fn things(errands: &[Errand], context: &Context<'_>) -> u32 {
 }
 
 /// "C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.2 h, by Tue 18 Aug".
+/// Of errands that begin with the first of them.
 fn one_look_line(care: &BatchCare<'_>, errands: &[Errand], context: &Context<'_>) -> String {
-    let theirs = |e: &&Errand| e.batch == care.batch.name && is_of_one_look(care, e);
-    let minutes = errands.iter().filter(theirs);
-    let minutes: f64 = minutes.filter_map(|e| work_of(care, e).1).sum();
+    let of_batch = errands.iter().take_while(|e| e.batch == care.batch.name);
+    let theirs = of_batch.filter(|e| is_of_one_look(care, e));
+    let minutes: f64 = theirs.clone().filter_map(|e| work_of(care, e).1).sum();
     let time = match minutes {
         0.0 => String::new(),
         minutes => format!(", {}", crew_time(minutes)),
     };
-    let first = errands.iter().filter(theirs).map(|e| e.on).min();
+    let first = theirs.map(|e| e.on).min();
     let titles: Vec<&str> = care.after_a_look().map(|s| s.step.title.as_str()).collect();
     let titles = match titles.as_slice() {
         [first @ .., last] => format!("{} or {last}", first.join(", ")),

@@ -42,11 +42,17 @@ pub(super) fn news(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     sisters.into_iter().chain(sentinels).collect()
 }
 
-/// The early look that was asked for of a batch and is not answered: told before, or by these notices.
+/// The batches of which these notices ask for an early look.
+pub(in crate::notices) fn early(notices: &[Notice]) -> impl Iterator<Item = &str> {
+    let asks = |n: &&Notice| [Kind::Sisters, Kind::Sentinel].contains(&n.kind);
+    notices.iter().filter(asks).filter_map(|n| n.about.batch())
+}
+
+/// The early look that was asked for of a batch and is not answered: told before, or `now`.
 pub(in crate::notices) fn asked_early<'c>(
     care: &'c BatchCare<'_>,
     ledger: &Ledger,
-    now: &[Notice],
+    now: bool,
 ) -> Option<&'c StepCare<'c>> {
     let (look, anchor) = (waits(care)?, grafting(care));
     let kinds = [Kind::Sisters, Kind::Sentinel];
@@ -54,10 +60,7 @@ pub(in crate::notices) fn asked_early<'c>(
         let told = ledger.of(kind, &care.batch.name);
         told.iter().any(|t| t.anchor == anchor)
     };
-    let telling = |n: &Notice| {
-        kinds.contains(&n.kind) && n.about.batch() == Some(&care.batch.name) && n.anchor == anchor
-    };
-    (kinds.into_iter().any(told) || now.iter().any(telling)).then_some(look)
+    (now || kinds.into_iter().any(told)).then_some(look)
 }
 
 /// The first look of a batch whose window has not opened and at which nobody has looked.

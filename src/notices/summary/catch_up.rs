@@ -1,5 +1,6 @@
 //! After days off, or after the program was down: what happened meanwhile, and what is to be done today.
 
+use super::super::notice::{Ledger, Notice};
 use super::{Desk, Errand, Unsent, errand};
 use crate::care::{Ground, State, standard_day};
 use crate::days::Origin;
@@ -46,7 +47,7 @@ pub struct SiteSpan {
 }
 
 /// None on a day that follows a working day with a round, and where there is nothing to say.
-pub(super) fn digest(desk: &Desk<'_>, early: Vec<Errand>) -> Option<CatchUp> {
+pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger, told: &[Notice]) -> Option<CatchUp> {
     let view = desk.view;
     let worked = |day: &&NaiveDate| **day < view.today && desk.workdays.works(**day);
     let since = *view.diary.rounds.iter().rfind(worked)?;
@@ -78,7 +79,7 @@ pub(super) fn digest(desk: &Desk<'_>, early: Vec<Errand>) -> Option<CatchUp> {
         let until = step.in_time_to(view.today).unwrap_or(NaiveDate::MAX);
         digest.today.push(errand(care, id, until));
     }
-    digest.today = desk.walk(std::mem::take(&mut digest.today), early);
+    digest.today = desk.walk(std::mem::take(&mut digest.today), desk.early(ledger, told));
     for care in desk.open() {
         let running = care.limit.filter(|l| l.running);
         let reached = running.and_then(|l| Some((l.limit, l.reached_on?)));

@@ -1,6 +1,6 @@
 //! Once a week: that all is well, or what is not, and the fortnight to come. Silence is then never ambiguous.
 
-use super::super::notice::Notice;
+use super::super::notice::{Ledger, Notice};
 use super::{Coming, Desk, Errand, SiteSpan, catch_up, errand};
 use crate::care::{
     BatchCare, DayLoad, FORTNIGHT, Spell, State, is_sensitive, soft_spells, workload,
@@ -46,7 +46,7 @@ pub struct Weekly {
 }
 
 /// None but on the day of the week on which it goes.
-pub(super) fn digest(desk: &Desk<'_>, told: &[Notice], early: Vec<Errand>) -> Option<Weekly> {
+pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger, told: &[Notice]) -> Option<Weekly> {
     let today = first_day(desk)?;
     let yesterday = today.pred_opt()?;
     let due: Vec<Errand> = desk
@@ -59,7 +59,7 @@ pub(super) fn digest(desk: &Desk<'_>, told: &[Notice], early: Vec<Errand>) -> Op
             )
         })
         .collect();
-    let due = desk.walk(due, early);
+    let due = desk.walk(due, desk.early(ledger, told));
     let alarm = told.iter().any(|n| n.urgent);
     let late = desk
         .due()
