@@ -8,6 +8,7 @@ pub mod excerpt;
 pub mod fingerprint;
 pub mod nursery;
 pub mod problem;
+pub mod texts;
 pub mod units;
 
 // pure core: values in, values out

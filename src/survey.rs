@@ -3,15 +3,17 @@
 //! Rounds decide from it, `due` shows it. It reads the store and hands the pure core its values; it writes nothing.
 
 use crate::care::{
-    BatchCare, Ground, Group, Learn, Lessons, Moment, Notebook, Tuned, assess, takes_back_nothing,
+    BatchCare, Ground, Group, Learn, Lessons, Moment, Notebook, StepCare, Tuned, assess,
+    takes_back_nothing,
 };
 use crate::config::{Config, SiteConfig};
 use crate::days::{PastYears, Rules, Series};
-use crate::nursery::{Batch, Plan, Record};
+use crate::nursery::{Batch, Plan, Record, Site};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
 use chrono::{DateTime, Days, NaiveDate, Utc};
 use std::collections::{BTreeSet, HashMap, HashSet};
+use std::rc::Rc;
 
 /// Days before the first grafting that are read too: a week's mean needs seven, sources are compared over thirty.
 const LEAD: Days = Days::new(35);
@@ -61,7 +63,7 @@ pub fn survey<T>(
     when: When,
     look: impl FnOnce(Survey<'_>) -> T,
 ) -> Result<T, StoreError> {
-    let batches = memory.batches()?;
+    let batches: Vec<Rc<Batch>> = memory.batches()?.into_iter().map(Rc::new).collect();
     let records = memory.records()?;
     let mut problems = Vec::new();
     let standing = standing(&batches);
@@ -94,13 +96,15 @@ pub fn survey<T>(
         grounds.iter().map(|g| (g.site.id.as_str(), g)).collect();
     let mut followed = Vec::with_capacity(batches.len());
     let mut cares = Vec::with_capacity(batches.len());
+    let mut alike: Alike<'_> = HashMap::new();
     for batch in &batches {
         match (
             plans.get(batch.plan.as_str()).copied(),
             sites.get(batch.site.as_str()).copied(),
         ) {
             (Some(plan), Some(ground)) => {
-                let (found, trouble) = assess(batch, plan, ground, &book, &config.workdays);
+                let (mut found, trouble) = assess(batch, plan, ground, &book, &config.workdays);
+                found.iter_mut().for_each(|care| share(care, &mut alike));
                 followed.push((batch, ground, found.len()));
                 cares.extend(found);
                 problems.extend(trouble);
@@ -126,7 +130,7 @@ pub fn survey<T>(
             let (mut anew, _) = assess(batch, plan, ground, &book, &config.workdays);
             for care in &mut anew {
                 care.lines.need = Some(tuned.need);
-                care.lines.tuned = Some(tuned.clone());
+                care.lines.tuned = Some(Box::new(tuned.clone()));
             }
             let again = anew.len();
             cares.splice(at..at + many, anew);
@@ -136,8 +140,17 @@ pub fn survey<T>(
         }
     }
     if config.learn != Learn::Off {
-        for care in &mut cares {
-            care.lines.known = Some(lessons.count(Group::of(&care.batch), NaiveDate::MAX).0);
+        let mut counted: HashMap<Group<'_>, usize> = HashMap::new();
+        let known: Vec<usize> = cares
+            .iter()
+            .map(|care| Group::of(&care.batch))
+            .map(|group| {
+                let count = || lessons.count(group, NaiveDate::MAX).0;
+                *counted.entry(group).or_insert_with(count)
+            })
+            .collect();
+        for (care, known) in cares.iter_mut().zip(known) {
+            care.lines.known = Some(known);
         }
     }
     let today = when.at(config.zone).today;
@@ -155,6 +168,24 @@ pub fn survey<T>(
         lessons: &lessons,
         problems,
     }))
+}
+
+/// The steps of the batch met last on each site, by plan and day of grafting.
+type Alike<'a> = HashMap<(*const Site, &'a str, NaiveDate), Rc<[StepCare<'a>]>>;
+
+/// Batches of one site, plan and day of which nothing is written down stand alike: their steps are held once.
+fn share<'a>(care: &mut BatchCare<'a>, alike: &mut Alike<'a>) {
+    let key = (
+        std::ptr::from_ref(care.site),
+        care.plan.name.as_str(),
+        care.batch.grafted_on,
+    );
+    let held = alike.entry(key).or_insert_with(|| Rc::clone(&care.steps));
+    if *held == care.steps {
+        care.steps = Rc::clone(held);
+    } else {
+        *held = Rc::clone(&care.steps);
+    }
 }
 
 /// The plans that what was seen has moved, by batch. Batches that are past heading back have nothing left to move.
@@ -214,7 +245,7 @@ struct Standing<'a> {
 }
 
 /// What stands on every site that has any batch.
-fn standing(batches: &[Batch]) -> HashMap<&str, Standing<'_>> {
+fn standing(batches: &[Rc<Batch>]) -> HashMap<&str, Standing<'_>> {
     let mut standing: HashMap<&str, Standing<'_>> = HashMap::new();
     for batch in batches {
         let begun = batch.grafted_on;
@@ -239,7 +270,7 @@ fn lost(batch: &Batch, what: &str, name: &str) -> Problem {
 /// Records of batches and blocks that are in no register. A batch that came of re-grafting is known by its care.
 fn unknown_targets(
     records: &[Record],
-    batches: &[Batch],
+    batches: &[Rc<Batch>],
     cares: &[BatchCare<'_>],
     today: NaiveDate,
 ) -> Vec<Problem> {

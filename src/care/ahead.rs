@@ -2,12 +2,13 @@
 //! and what `dates` makes of them for one batch. Hands on the middle of a distribution and its tenths.
 
 use super::dates::Sight;
-use super::{BatchCare, Ground, State, StepCare};
+use super::{BatchCare, Ground, State, StepCare, on_site};
 use crate::days::PastYears;
 use crate::nursery::{Anchor, Model};
 use crate::outlook::{Band, Dates, Futures, Requirement, arrival};
 use chrono::{Days, NaiveDate};
 use std::cell::OnceCell;
+use std::collections::HashMap;
 
 /// The days between which something will come: a window opens, closes, a limit is reached, lines show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -111,7 +112,7 @@ fn by_warmth(care: &BatchCare<'_>, step: &StepCare<'_>, futures: &Futures) -> Op
 /// The futures of every site, made when first asked for and shared by its batches.
 #[derive(Debug)]
 pub struct Outlook<'a> {
-    sites: Vec<SiteOutlook<'a>>,
+    sites: HashMap<&'a str, SiteOutlook<'a>>,
 }
 
 #[derive(Debug)]
@@ -126,11 +127,10 @@ impl<'a> Outlook<'a> {
     /// An outlook for the open ones of these batches; `past` stands site by site beside `grounds`.
     pub fn new(grounds: &'a [Ground<'a>], past: &'a [PastYears], cares: &[BatchCare<'_>]) -> Self {
         let site = |(ground, past): (&'a Ground<'a>, &'a PastYears)| {
-            let here = cares
-                .iter()
-                .filter(|c| c.batch.site == ground.site.id && c.is_open());
-            let first = here.map(|c| c.batch.grafted_on).min();
-            SiteOutlook {
+            let here = on_site(cares, &ground.site.id).iter();
+            let open = here.filter(|care| care.is_open());
+            let first = open.map(|care| care.batch.grafted_on).min();
+            let outlook = SiteOutlook {
                 ground,
                 past,
                 from: first.unwrap_or(ground.moment.today) + Days::new(1),
@@ -138,7 +138,8 @@ impl<'a> Outlook<'a> {
                     .models()
                     .map(|model| (model, OnceCell::new()))
                     .collect(),
-            }
+            };
+            (ground.site.id.as_str(), outlook)
         };
         Self {
             sites: grounds.iter().zip(past).map(site).collect(),
@@ -200,13 +201,13 @@ impl<'a> Outlook<'a> {
 
     /// The years before at a site.
     pub fn past(&self, site: &str) -> Option<&'a PastYears> {
-        let site = self.sites.iter().find(|s| s.ground.site.id == site)?;
+        let site = self.sites.get(site)?;
         Some(site.past)
     }
 
     /// How the days of a site may go on by that model; none where no batch there is reckoned by it.
     pub fn futures(&self, site: &str, model: &Model) -> Option<&Futures> {
-        let site = self.sites.iter().find(|s| s.ground.site.id == site)?;
+        let site = self.sites.get(site)?;
         let (_, made) = site.made.iter().find(|(of, _)| of == model)?;
         Some(made.get_or_init(|| site.ground.futures(model, site.past, site.from)))
     }

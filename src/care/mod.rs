@@ -67,13 +67,14 @@ pub use doubts::takes_back_nothing;
 use doubts::{before_grafting, too_many};
 use facts::{InOrder, in_force};
 use last_graft::Autumn;
+use std::rc::Rc;
 use windows::Subject;
 
 /// Everything about one batch at one moment.
 #[derive(Clone, Debug)]
 pub struct BatchCare<'a> {
     /// The batch.
-    pub batch: Batch,
+    pub batch: Rc<Batch>,
     /// The site it stands on.
     pub site: &'a Site,
     /// Its care plan.
@@ -81,7 +82,7 @@ pub struct BatchCare<'a> {
     /// What was seen and done on it.
     pub facts: Facts,
     /// Its steps in the plan's order.
-    pub steps: Vec<StepCare<'a>>,
+    pub steps: Rc<[StepCare<'a>]>,
     /// Its limit, if its plan has one.
     pub limit: Option<LimitCare<'a>>,
     /// Its clock.
@@ -294,9 +295,18 @@ fn standard_heat(plan: &Plan) -> DegreeDays {
     DegreeDays(heat::of_day(&plan.model, reference, None))
 }
 
+/// Those of the batches that stand on a site. They must come site by site, in the order of the sites' names, as a survey has
+/// them: of a hundred thousand batches on hundreds of sites each site would go through all.
+pub fn on_site<'c, 'a>(cares: &'c [BatchCare<'a>], site: &str) -> &'c [BatchCare<'a>] {
+    debug_assert!(cares.is_sorted_by(|a, b| a.batch.site <= b.batch.site));
+    let first = cares.partition_point(|care| care.batch.site.as_str() < site);
+    let many = cares[first..].partition_point(|care| care.batch.site == site);
+    &cares[first..first + many]
+}
+
 /// Looks at one batch and, behind it, at the batches that came of grafting its dead anew.
 pub fn assess<'a>(
-    batch: &Batch,
+    batch: &Rc<Batch>,
     plan: &'a Plan,
     ground: &'a Ground<'a>,
     book: &Notebook<'_>,
@@ -304,7 +314,7 @@ pub fn assess<'a>(
 ) -> (Vec<BatchCare<'a>>, Vec<Problem>) {
     let mut cares = Vec::new();
     let mut problems = Vec::new();
-    let mut waiting = vec![batch.clone()];
+    let mut waiting = vec![Rc::clone(batch)];
     while let Some(batch) = waiting.pop() {
         let Some(totals) = ground.totals(&plan.model) else {
             continue;
@@ -317,7 +327,7 @@ pub fn assess<'a>(
         };
         let facts = facts_of(&batch, plan, ground, book, workdays, warmth, &mut problems);
         let filled_share = totals.filled_share(batch.grafted_on, warmth.known_to());
-        waiting.extend(grafted_anew(&batch, &facts).into_iter().rev());
+        waiting.extend(grafted_anew(&batch, &facts).into_iter().rev().map(Rc::new));
         let (steps, limit, callus_lines) = {
             let subject = Subject {
                 batch: &batch,
@@ -338,7 +348,7 @@ pub fn assess<'a>(
             site: ground.site,
             plan,
             facts,
-            steps,
+            steps: steps.into(),
             limit,
             warmth,
             filled_share,

@@ -30,7 +30,7 @@ impl<'c> Sisters<'c> {
             let lines = care.facts.first(&[care.plan.reckoning.seen]);
             if let Some(lines) = lines.filter(|_| !care.batch.scion.is_empty()) {
                 let sisters = with_lines.entry(alike(&care.batch)).or_default();
-                sisters.push((&care.batch, lines.date));
+                sisters.push((&*care.batch, lines.date));
             }
         }
         Self { with_lines }

@@ -60,7 +60,7 @@ pub struct Lines {
     /// plan has no look for lines.
     pub need: Option<Requirement>,
     /// What has moved the windows of the batch.
-    pub tuned: Option<Tuned>,
+    pub tuned: Option<Box<Tuned>>,
     /// How many batches of its plan and scion have been looked at so far; none where nothing is learned.
     pub known: Option<usize>,
 }

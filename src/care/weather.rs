@@ -2,7 +2,7 @@
 //!
 //! Under glass none of them counts. A bout is a finding, not yet a notice: whether it is news is decided in `notices`.
 
-use super::{BatchCare, Ground, State, StepCare};
+use super::{BatchCare, Ground, State, StepCare, on_site};
 use crate::days::Day;
 use crate::nursery::{Hemisphere, MonthDay, What, Workdays};
 use chrono::{Days, NaiveDate};
@@ -74,9 +74,8 @@ pub fn bouts(
         .map(|run| {
             let (first, last) = (run[0].0, run[run.len() - 1].0);
             let hurt = |day: NaiveDate, care: &BatchCare<'_>| harm.hurts(care, day, ground);
-            let batches = cares
+            let batches = on_site(cares, &ground.site.id)
                 .iter()
-                .filter(|care| care.batch.site == ground.site.id)
                 .filter(|care| run.iter().any(|&(day, _)| hurt(day, care)));
             let worse = match harm {
                 Harm::Frost => f64::min,

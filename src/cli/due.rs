@@ -154,7 +154,7 @@ fn write_json(
             "open": care.is_open(),
             "last_safe_graft_on": last_graft(care, survey),
             "lines_about": outlook.lines(care).map(band_json),
-            "tuned": care.lines.tuned.as_ref().map(tuned_json),
+            "tuned": care.lines.tuned.as_deref().map(tuned_json),
             "steps": steps,
         });
         writeln!(out, "{object}")?;

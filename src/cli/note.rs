@@ -17,6 +17,7 @@ use crate::survey::{When, survey};
 use clap::Args;
 use std::io::Write;
 use std::process::ExitCode;
+use std::rc::Rc;
 
 /// Writes down something seen or done in the field. It is on the disk before it is confirmed.
 #[derive(Debug, Args)]
@@ -188,7 +189,11 @@ fn field(look: &mut Look, config: &Config, record: &Record) -> anyhow::Result<Fi
                     Target::Batch(name) => of(name).and_then(|care| question(care, record)),
                     Target::Block(_) => None,
                 },
-                batches: survey.cares.into_iter().map(|care| care.batch).collect(),
+                batches: survey
+                    .cares
+                    .into_iter()
+                    .map(|care| Rc::unwrap_or_clone(care.batch))
+                    .collect(),
                 problems: survey.problems,
             }
         })

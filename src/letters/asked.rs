@@ -1,5 +1,7 @@
 //! What a letter asks for, as it is remembered: the steps, and of which batches.
 
+use std::collections::HashSet;
+
 /// A step that a letter asks for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Asked {
@@ -10,18 +12,19 @@ pub struct Asked {
 }
 
 impl Asked {
-    /// One more batch of which this step is asked; each is kept once.
-    pub fn add(all: &mut Vec<Self>, step: &str, batch: &str) {
-        let at = all.iter().position(|asked| asked.step == step);
-        let at = at.unwrap_or_else(|| {
-            all.push(Self {
-                step: step.to_owned(),
-                batches: Vec::new(),
-            });
-            all.len() - 1
-        });
-        if !all[at].batches.iter().any(|known| known == batch) {
-            all[at].batches.push(batch.to_owned());
+    /// What is asked of steps and batches, each pair once, in their order.
+    pub fn gather<'a>(pairs: impl IntoIterator<Item = (&'a str, &'a str)>) -> Vec<Self> {
+        let mut all: Vec<Self> = Vec::new();
+        let mut known = HashSet::new();
+        for (step, batch) in pairs.into_iter().filter(|pair| known.insert(*pair)) {
+            match all.iter_mut().find(|asked| asked.step == step) {
+                Some(asked) => asked.batches.push(batch.to_owned()),
+                None => all.push(Self {
+                    step: step.to_owned(),
+                    batches: vec![batch.to_owned()],
+                }),
+            }
         }
+        all
     }
 }

@@ -390,14 +390,11 @@ fn hottest(notice: &Notice, context: &Context<'_>) -> Option<f64> {
 
 /// The steps that can be answered, in the order of the letter, each with every batch that the letter asks it of.
 fn asked(notices: &[&Notice], context: &Context<'_>) -> Vec<Asked> {
-    let mut found = Vec::new();
-    for &notice in notices {
-        if let Some((batch, step)) = asks(notice, context) {
-            let step = look_of(notice, context).unwrap_or(step);
-            Asked::add(&mut found, step, batch);
-        }
-    }
-    found
+    let pair = |notice| {
+        let (batch, step) = asks(notice, context)?;
+        Some((look_of(notice, context).unwrap_or(step), batch))
+    };
+    Asked::gather(notices.iter().copied().filter_map(pair))
 }
 
 /// The look that is asked for where it decides between several kinds of work and is due.

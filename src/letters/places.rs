@@ -6,11 +6,13 @@ use crate::care::{BatchCare, Deadline, ESTIMATED_ABOVE, State, StepCare};
 use crate::notices::{Kind, Notice};
 use crate::nursery::What;
 use chrono::{Days, NaiveDate};
+use std::collections::HashMap;
 
 /// The blocks that the notices touch.
 pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
     let several = context.grounds.len() > 1;
     let mut places: Vec<Place> = Vec::new();
+    let mut at: HashMap<_, usize> = HashMap::new();
     for notice in notices {
         let Some(care) = care_of(notice, context) else {
             continue;
@@ -24,22 +26,26 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
         let left = left(care, work_of(notice, context));
         let (by, about) =
             step_of(notice, context).map_or((None, None), |step| closes(care, step, context));
-        let here = |p: &&mut Place| p.site == site && p.block == batch.block;
-        match places.iter_mut().find(here) {
-            Some(place) => {
+        let key = (several.then_some(batch.site.as_str()), batch.block.as_str());
+        match at.get(&key) {
+            Some(&at) => {
+                let place = &mut places[at];
                 place.batches += 1;
                 place.grafts = place.grafts.saturating_add(left);
                 place.by = [place.by, by].into_iter().flatten().min();
                 place.about = [place.about, about].into_iter().flatten().min();
             }
-            None => places.push(Place {
-                site,
-                block: batch.block.clone(),
-                batches: 1,
-                grafts: left,
-                by,
-                about,
-            }),
+            None => {
+                at.insert(key, places.len());
+                places.push(Place {
+                    site,
+                    block: batch.block.clone(),
+                    batches: 1,
+                    grafts: left,
+                    by,
+                    about,
+                });
+            }
         }
     }
     places.sort_by(|a, b| (&a.site, &a.block).cmp(&(&b.site, &b.block)));
@@ -158,12 +164,19 @@ pub fn at_their_days(
     notices: &[&Notice],
     context: &Context<'_>,
 ) -> Vec<Place> {
+    let several = context.grounds.len() > 1;
+    let mut soonest: HashMap<(&str, &str), &Notice> = HashMap::new();
+    for &notice in notices.iter().filter(|n| n.on >= context.today) {
+        let site = notice.about.site().filter(|_| several);
+        let block = notice.about.block().unwrap_or_default();
+        let first = soonest.entry((site.unwrap_or_default(), block));
+        let first = first.or_insert(notice);
+        if notice.on < first.on {
+            *first = notice;
+        }
+    }
     for place in &mut places {
-        let here = notices.iter().filter(|n| {
-            let site = place.site.is_empty() || n.about.site() == Some(&place.site);
-            site && n.about.block() == Some(&place.block) && n.on >= context.today
-        });
-        let soonest = here.min_by_key(|n| n.on);
+        let soonest = soonest.get(&(place.site.as_str(), place.block.as_str()));
         let foreseen = soonest.is_some_and(|n| is_foreseen(n, context).is_some());
         let on = soonest.map(|n| n.on);
         // The careful day needs no "roughly".

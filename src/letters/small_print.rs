@@ -5,8 +5,8 @@ use super::words::{count_of, day_short, list, moment, tuned};
 use crate::care::{BatchCare, Ground};
 use crate::notices::{Digest, Notice};
 use crate::units::{Celsius, DegreeDays, Units};
-use chrono::NaiveDate;
-use std::collections::HashSet;
+use chrono::{Days, NaiveDate};
+use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
 
 /// One line for each site and each way of reckoning heat that the notices touch, after what was last known where the
@@ -60,9 +60,14 @@ fn temperatures<'c, 'a: 'c>(
     cares: &(impl Iterator<Item = &'c BatchCare<'a>> + Clone),
     context: &Context<'_>,
 ) -> Vec<String> {
+    let mut begun: HashMap<&str, NaiveDate> = HashMap::new();
+    for batch in cares.clone().map(|care| &care.batch) {
+        let day = batch.grafted_on + Days::new(1);
+        let first = begun.entry(&batch.site).or_insert(day);
+        *first = day.min(*first);
+    }
     let of_site = |ground: &Ground<'_>| {
-        let here = cares.clone().filter(|c| c.batch.site == ground.site.id);
-        let begun = here.filter_map(|c| c.batch.grafted_on.succ_opt()).min()?;
+        let begun = *begun.get(ground.site.id.as_str())?;
         Some(temperatures_of(ground, begun, context))
     };
     context.grounds.iter().filter_map(of_site).collect()
@@ -111,7 +116,7 @@ pub fn tuned_groups<'c, 'a: 'c>(
 ) -> Vec<(String, Vec<String>)> {
     let mut groups: Vec<(String, Vec<String>)> = Vec::new();
     for care in cares {
-        let Some(phrase) = care.lines.tuned.as_ref().map(tuned) else {
+        let Some(phrase) = care.lines.tuned.as_deref().map(tuned) else {
             continue;
         };
         let name = care.batch.name.clone();

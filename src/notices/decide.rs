@@ -119,7 +119,8 @@ fn hangs_on(anchor: &str, grafting: &str) -> bool {
 }
 
 pub(super) fn last<'a>(told: &'a [Told], step: &str, anchor: &str) -> Option<&'a Told> {
-    told.iter().rfind(|t| t.step == step && t.anchor == anchor)
+    told.iter()
+        .rfind(|t| &*t.step == step && &*t.anchor == anchor)
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use crate::nursery::Gets;
 use crate::units::{DegreeDays, StandardDays};
 use chrono::NaiveDate;
 use std::collections::HashMap;
+use std::rc::Rc;
 
 /// The kinds of news.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -285,10 +286,12 @@ impl About {
 /// One line of the ledger: what decisions need to know of a notice that was told.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Told {
+    /// What kind of notice it was.
+    pub kind: Kind,
     /// The step or limit, by id; empty where there is none.
-    pub step: String,
+    pub step: Rc<str>,
     /// See [`Notice::anchor`].
-    pub anchor: String,
+    pub anchor: Rc<str>,
     /// See [`Notice::n`].
     pub n: u32,
     /// See [`Notice::on`].
@@ -301,23 +304,29 @@ pub struct Told {
     pub told_on: NaiveDate,
 }
 
-/// What was told, by kind and subject.
+/// What was told, by subject: of a large nursery there are millions of lines.
 #[derive(Clone, Debug, Default)]
 pub struct Ledger {
-    told: HashMap<(Kind, String), Vec<Told>>,
+    /// Of each subject by kind, and those of a kind in the order in which they were told.
+    told: HashMap<Box<str>, Vec<Told>>,
 }
 
 impl Ledger {
     /// Enters one line. Lines are entered in the order in which they were told.
-    pub fn enter(&mut self, kind: Kind, subject: String, told: Told) {
-        self.told.entry((kind, subject)).or_default().push(told);
+    pub fn enter(&mut self, subject: &str, told: Told) {
+        let lines = match self.told.get_mut(subject) {
+            Some(lines) => lines,
+            None => self.told.entry(subject.into()).or_default(),
+        };
+        let at = lines.partition_point(|line| line.kind <= told.kind);
+        lines.insert(at, told);
     }
 
     /// What was told of that kind about that subject, in order.
     pub fn of(&self, kind: Kind, subject: &str) -> &[Told] {
-        // A borrowed pair as a key is not worth a type of its own.
-        self.told
-            .get(&(kind, subject.to_owned()))
-            .map_or(&[], Vec::as_slice)
+        let lines = self.told.get(subject).map_or(&[][..], Vec::as_slice);
+        let first = lines.partition_point(|line| line.kind < kind);
+        let many = lines[first..].partition_point(|line| line.kind == kind);
+        &lines[first..first + many]
     }
 }

@@ -17,7 +17,7 @@ pub use weekly::Weekly;
 
 use super::decide::{View, looks};
 use super::notice::{About, Kind, Ledger, Notice};
-use crate::care::{BatchCare, Foreseen, Outlook, State, StepCare};
+use crate::care::{BatchCare, Foreseen, Outlook, State, StepCare, on_site};
 use crate::nursery::{Gets, Hemisphere, Person, Workdays};
 use crate::outlook::Band;
 use chrono::{Datelike, NaiveDate, NaiveDateTime};
@@ -179,7 +179,7 @@ impl<'a> Desk<'a> {
         let week = format!("{}-W{:02}", week.year(), week.week());
         let mut tell = |kind, anchor: String, n, digest| {
             let told = ledger.of(kind, &self.person.email);
-            if !told.iter().any(|t| t.anchor == anchor && t.n == n) {
+            if !told.iter().any(|t| *t.anchor == anchor && t.n == n) {
                 let about = About::Person(self.person.email.clone());
                 let standing = matches!(&digest, Digest::Reminder(r) if !r.standing.is_empty());
                 notices.push(Notice {
@@ -232,6 +232,17 @@ impl<'a> Desk<'a> {
         let person = self.person;
         self.view.cares.iter().filter(move |care| {
             person.cares_for_site(&care.batch.site) && person.cares_for_block(&care.batch.block)
+        })
+    }
+
+    /// Their batches on one site on which something is left to do.
+    fn open_on(&self, site: &'a str) -> impl Iterator<Item = &'a BatchCare<'a>> + Clone {
+        let person = self.person;
+        let here = on_site(self.view.cares, site).iter();
+        here.filter(move |care| {
+            person.cares_for_site(site)
+                && person.cares_for_block(&care.batch.block)
+                && care.is_open()
         })
     }
 

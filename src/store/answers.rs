@@ -156,11 +156,10 @@ impl Memory<'_> {
         let rows: Vec<(String, String)> = self.rows("asked", &mut read, [letter], |row| {
             Ok((row.get(0)?, row.get(1)?))
         })?;
-        let mut found = Vec::new();
-        for (step, batch) in rows {
-            Asked::add(&mut found, &step, &batch);
-        }
-        Ok(found)
+        let pairs = rows
+            .iter()
+            .map(|(step, batch)| (step.as_str(), batch.as_str()));
+        Ok(Asked::gather(pairs))
     }
 
     /// Remembers a mail and gives its number.

@@ -1,8 +1,10 @@
 //! The ledger of notices in the store.
 
+use super::readable::text;
 use super::{Memory, StoreError, moment};
 use crate::care::Level;
 use crate::notices::{Kind, Ledger, Notice, Told};
+use crate::texts::Texts;
 use chrono::{DateTime, NaiveDate, Utc};
 
 impl Memory<'_> {
@@ -10,25 +12,25 @@ impl Memory<'_> {
     pub fn ledger(&self) -> Result<Ledger, StoreError> {
         let mut read =
             self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
-        let rows = self.rows("notice", &mut read, [], |row| {
-            let (kind, level): (String, Option<String>) = (row.get(0)?, row.get(7)?);
+        let (mut ledger, mut texts) = (Ledger::default(), Texts::default());
+        self.rows("notice", &mut read, [], |row| {
+            let Some(kind) = Kind::named(text(row, 0)?) else {
+                return Ok(());
+            };
+            let level: Option<String> = row.get(7)?;
             let told = Told {
-                step: row.get(2)?,
-                anchor: row.get(3)?,
+                kind,
+                step: texts.one(text(row, 2)?),
+                anchor: texts.one(text(row, 3)?),
                 n: row.get(4)?,
                 on: row.get(5)?,
                 until: row.get(6)?,
-                level: level.and_then(|l| Level::named(&l)),
+                level: level.and_then(|level| Level::named(&level)),
                 told_on: row.get(8)?,
             };
-            Ok((kind, row.get(1)?, told))
+            ledger.enter(text(row, 1)?, told);
+            Ok(())
         })?;
-        let mut ledger = Ledger::default();
-        for (kind, subject, told) in rows {
-            if let Some(kind) = Kind::named(&kind) {
-                ledger.enter(kind, subject, told);
-            }
-        }
         Ok(ledger)
     }
 

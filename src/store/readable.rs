@@ -18,7 +18,7 @@ impl Memory<'_> {
         table: &str,
         read: &mut Statement<'_>,
         params: impl Params,
-        of: impl Fn(&Row<'_>) -> rusqlite::Result<T>,
+        mut of: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
     ) -> Result<Vec<T>, StoreError> {
         let mut rows = read.query(params)?;
         let mut found = Vec::new();
@@ -57,6 +57,13 @@ impl Memory<'_> {
     pub fn left_out(&self) -> Vec<Problem> {
         self.left_out.borrow().clone()
     }
+}
+
+/// The text of a column, where it stands.
+pub(super) fn text<'r>(row: &'r Row<'_>, at: usize) -> rusqlite::Result<&'r str> {
+    let value = row.get_ref(at)?;
+    let no_text = |error| Error::FromSqlConversionFailure(at, value.data_type(), Box::new(error));
+    value.as_str().map_err(no_text)
 }
 
 fn unreadable(table: &str, row: &Row<'_>, error: &Error) -> Problem {

@@ -8,6 +8,7 @@ use crate::nursery::{Batch, Count, Plan, Record, Site, Target, Vigour, What, Wor
 use crate::problem::Problem;
 use chrono::{Days, NaiveDate, Weekday};
 use std::fmt::Write;
+use std::rc::Rc;
 
 #[derive(Clone, Debug)]
 pub(crate) struct Season {
@@ -205,7 +206,13 @@ impl Season {
         let book = Notebook::new(&self.records);
         let mut all = (Vec::new(), Vec::new());
         for batch in &self.batches {
-            let (mut cares, problems) = assess(batch, &self.plan, ground, &book, &self.workdays);
+            let (mut cares, problems) = assess(
+                &Rc::new(batch.clone()),
+                &self.plan,
+                ground,
+                &book,
+                &self.workdays,
+            );
             for care in &mut cares {
                 let need = care.lines.need;
                 care.lines = Lines {

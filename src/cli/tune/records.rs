@@ -207,7 +207,7 @@ fn first_looks(survey: &Survey<'_>) -> Vec<Moves> {
             scion: care.batch.scion.clone(),
             without: opens,
             with: opens,
-            tuned: care.lines.tuned.clone(),
+            tuned: care.lines.tuned.as_deref().cloned(),
         })
     };
     survey.cares.iter().filter_map(waits).collect()

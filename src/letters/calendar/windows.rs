@@ -7,7 +7,7 @@ use crate::care::{BatchCare, Foreseen, State, StepCare};
 use crate::letters::letter::Context;
 use crate::letters::places::block_of;
 use crate::letters::words::{about, count_of, day_short, span};
-use crate::nursery::{Batch, Person};
+use crate::nursery::Person;
 use chrono::{Days, NaiveDate};
 use std::collections::HashMap;
 
@@ -68,7 +68,7 @@ impl Window {
 pub fn windows(context: &Context<'_>) -> Vec<Window> {
     let mut groups: HashMap<String, Vec<Part<'_>>> = HashMap::new();
     for care in context.cares {
-        for step in &care.steps {
+        for step in care.steps.iter() {
             if let Some(dates) = dates(care, step, context) {
                 let part = Part { care, step, dates };
                 groups.entry(key(care, step)).or_default().push(part);
@@ -160,10 +160,10 @@ fn window(key: String, parts: &[Part<'_>], context: &Context<'_>) -> Window {
     let mark = foreseen.then(|| "foreseen".to_owned());
     let by = long.then(|| format!("by {}", day_short(last)));
     let what: Vec<String> = [Some(title), mark, by].into_iter().flatten().collect();
-    let Batch { site, block, .. } = left[0].care.batch.clone();
+    let batch = &left[0].care.batch;
     Window {
-        site,
-        block,
+        site: batch.site.clone(),
+        block: batch.block.clone(),
         title: format!(
             "{}: {} ({}, {})",
             block_of(left[0].care, context),
@@ -184,10 +184,10 @@ fn done(key: String, parts: &[Part<'_>], context: &Context<'_>) -> Window {
     let days = parts.iter().map(|part| part.dates.last);
     let day = days.max().unwrap_or(context.today);
     let title = &parts[0].step.step.title;
-    let Batch { site, block, .. } = parts[0].care.batch.clone();
+    let batch = &parts[0].care.batch;
     Window {
-        site,
-        block,
+        site: batch.site.clone(),
+        block: batch.block.clone(),
         title: format!(
             "{}: {title}, done ({})",
             block_of(parts[0].care, context),

@@ -53,8 +53,8 @@ pub(super) fn one_look(notices: &[&Notice], context: &Context<'_>) -> Section {
 fn soonest<'n>(notices: &[&'n Notice], context: &Context<'_>) -> Vec<&'n Notice> {
     let close = |n: &Notice| step_of(n, context).and_then(|s| s.closes_on);
     let mut sorted = notices.to_vec();
-    sorted.sort_by_key(|n| (n.about.subject().to_owned(), close(n).is_none(), close(n)));
-    sorted.dedup_by_key(|n| n.about.subject().to_owned());
+    sorted.sort_by_cached_key(|n| (n.about.subject(), close(n).is_none(), close(n)));
+    sorted.dedup_by_key(|n| n.about.subject());
     sorted
 }
 

@@ -245,9 +245,9 @@ fn sites_with_usual_days_of_their_own_say_so_once_each() {
     Temperatures at valley: 14 days measured by the logger, known to
     Sun 19 Jul, 1 day put in, 3 days unknown.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
-    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
-    Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 12.0 °C·d at hill.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
     ");
 }

@@ -77,7 +77,7 @@ fn sisters_say_whose() {
 fn tuned(season: Season) -> Season {
     season.but(|s| {
         s.lines = Lines {
-            tuned: Some(Tuned {
+            tuned: Some(Box::new(Tuned {
                 need: Requirement {
                     need: 15.57,
                     sd: 0.1,
@@ -85,7 +85,7 @@ fn tuned(season: Season) -> Season {
                 usual: 17.15,
                 batches: 4,
                 of: "Osakazuki".into(),
-            }),
+            })),
             ..Lines::default()
         };
     })

@@ -79,12 +79,11 @@ impl Morning<'_> {
     pub fn with<T>(&self, look: impl FnOnce(&Context<'_>) -> T) -> T {
         let today = self.seasons[0].day(self.n);
         let grounds: Vec<_> = self.seasons.iter().map(|s| s.ground(today)).collect();
-        let cares: Vec<_> = self
-            .seasons
-            .iter()
-            .zip(&grounds)
+        let seasons = self.seasons.iter().zip(&grounds);
+        let mut cares: Vec<_> = seasons
             .flat_map(|(season, ground)| season.cares(ground).0)
             .collect();
+        cares.sort_by(|a, b| a.batch.site.cmp(&b.batch.site));
         let past: Vec<PastYears> = self.seasons.iter().map(|s| s.past.clone()).collect();
         let outlook = Outlook::new(&grounds, &past, &cares);
         look(&Context {

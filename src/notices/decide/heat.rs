@@ -4,7 +4,8 @@ use super::View;
 use super::bouts::{Bout, number, told};
 use super::weather::taken_back;
 use crate::care::{
-    BatchCare, Ground, Spell, Stall, State, every_spell, is_sensitive, spells, stalls, touches,
+    BatchCare, Ground, Spell, Stall, State, every_spell, is_sensitive, on_site, spells, stalls,
+    touches,
 };
 use crate::notices::notice::{About, Kind, Ledger, Notice};
 use crate::nursery::{Anchor, Plan};
@@ -63,11 +64,10 @@ fn spike(ground: &Ground<'_>, spell: &Spell, n: u32, batches: Vec<String>) -> No
 
 /// The batches of a site that are meant.
 fn here(view: &View<'_>, ground: &Ground<'_>, is: impl Fn(&BatchCare<'_>) -> bool) -> Vec<String> {
-    let here = view
-        .cares
-        .iter()
-        .filter(|care| care.batch.site == ground.site.id && is(care));
-    here.map(|care| care.batch.name.clone()).collect()
+    let here = on_site(view.cares, &ground.site.id).iter();
+    here.filter(|care| is(care))
+        .map(|care| care.batch.name.clone())
+        .collect()
 }
 
 /// Spells that were told and are over, and those that a later forecast took away or that did not come.
@@ -77,7 +77,7 @@ fn over(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
     let ended = |bout: &Bout| {
         let told = ledger.of(Kind::SpellOver, site);
         told.iter()
-            .any(|t| t.anchor == bout.anchor && t.n == bout.n)
+            .any(|t| *t.anchor == bout.anchor && t.n == bout.n)
     };
     let bouts = told(ledger, Kind::HeatSpike, site, APART);
     let open = bouts.iter().filter(|b| !b.taken_back && !ended(b));
@@ -120,7 +120,7 @@ fn is_over(ground: &Ground<'_>, last: NaiveDate) -> bool {
 /// window of their first summer ahead.
 fn cold(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
     let mut plans: Vec<&Plan> = Vec::new();
-    for care in view.cares.iter().filter(|c| c.batch.site == ground.site.id) {
+    for care in on_site(view.cares, &ground.site.id) {
         if !plans.iter().any(|plan| plan.name == care.plan.name) {
             plans.push(care.plan);
         }

@@ -1,7 +1,7 @@
 //! The last safe day for grafting: told once a season, two weeks ahead, on a working day.
 
 use super::View;
-use crate::care::{BatchCare, Ground};
+use crate::care::{BatchCare, Ground, on_site};
 use crate::notices::notice::{About, Kind, Ledger, Notice};
 use chrono::{Datelike, Days, NaiveDate};
 
@@ -13,10 +13,9 @@ const RUNS_FOR: i64 = 183;
 /// One notice for each plan with running batches. One in whose season the program is first started is told at once.
 pub(super) fn last_graft(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
     let site = ground.site.id.as_str();
-    let running = |care: &&BatchCare<'_>| {
-        care.batch.site == site && care.is_open() && care.days() <= RUNS_FOR
-    };
-    let running: Vec<&BatchCare<'_>> = view.cares.iter().filter(running).collect();
+    let running = |care: &&BatchCare<'_>| care.is_open() && care.days() <= RUNS_FOR;
+    let here = on_site(view.cares, site).iter();
+    let running: Vec<&BatchCare<'_>> = here.filter(running).collect();
     let mut plans: Vec<&str> = running.iter().map(|c| c.batch.plan.as_str()).collect();
     plans.sort_unstable();
     plans.dedup();
@@ -26,7 +25,7 @@ pub(super) fn last_graft(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) 
         let anchor = format!("{} by {plan}", last.year());
         let today = ground.moment.today;
         let soon = last.checked_sub_days(Days::new(AHEAD))? <= today && today <= last;
-        if !soon || told.iter().any(|t| t.anchor == anchor) {
+        if !soon || told.iter().any(|t| *t.anchor == anchor) {
             return None;
         }
         let of_plan = running.iter().filter(|care| care.batch.plan == plan);

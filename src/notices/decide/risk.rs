@@ -28,7 +28,7 @@ fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Opti
     let is_news = care.is_open() && seen + Days::new(SEEN_WITHIN) >= view.today;
     let anchor = format!("seen {seen} of {}", grafting(care));
     let told = ledger.of(Kind::OverCallused, &care.batch.name);
-    if !is_news || told.iter().any(|t| t.anchor == anchor) {
+    if !is_news || told.iter().any(|t| *t.anchor == anchor) {
         return None;
     }
     let step = care.limit.map_or("over-callusing", |l| &l.limit.id);
@@ -86,7 +86,7 @@ fn risk_over(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<N
     let gone = moved_out && day > view.today && !presses(view, care.warmth.moment, day);
     let told_now = gone && view.workdays.works(view.today) && !is_taken_back(care, told, ledger);
     told_now.then(|| {
-        let (id, anchor) = (&told.step, told.anchor.clone());
+        let (id, anchor) = (&told.step, told.anchor.to_string());
         of_batch(care, Kind::RiskOver, id, anchor, told.n, told.on)
     })
 }

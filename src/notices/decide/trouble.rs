@@ -1,7 +1,7 @@
 //! What the program has to say of itself: no temperatures, and what could not be read, fetched or sent.
 
 use super::View;
-use crate::care::Ground;
+use crate::care::{Ground, on_site};
 use crate::notices::notice::{About, Kind, Ledger, Notice};
 use chrono::{DateTime, LocalResult, NaiveDate, NaiveTime, TimeDelta, TimeZone, Utc};
 
@@ -16,10 +16,8 @@ pub(super) fn no_temperatures(
 ) -> Option<Notice> {
     let site = &ground.site.id;
     let last = ground.series.last_known();
-    let matters = view
-        .cares
-        .iter()
-        .any(|care| care.batch.site == *site && care.is_open());
+    let mut here = on_site(view.cares, site).iter();
+    let matters = here.any(|care| care.is_open());
     let since = last
         .and_then(|day| day.succ_opt())
         .and_then(|midnight| start_of(ground, midnight));
@@ -28,7 +26,7 @@ pub(super) fn no_temperatures(
     let told = ledger
         .of(Kind::NoTemperatures, site)
         .iter()
-        .any(|t| t.anchor == anchor);
+        .any(|t| *t.anchor == anchor);
     (matters && long && !told).then(|| {
         let on = last
             .and_then(|day| day.succ_opt())
@@ -67,7 +65,7 @@ pub(super) fn trouble(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     let told = ledger.of(Kind::Trouble, "");
     let mut news: Vec<Notice> = Vec::new();
     for problem in view.problems {
-        let known = told.iter().any(|t| t.anchor == problem.key)
+        let known = told.iter().any(|t| *t.anchor == problem.key)
             || news.iter().any(|n| n.anchor == problem.key);
         if !known {
             let notice = Notice::plain(

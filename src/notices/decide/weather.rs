@@ -2,7 +2,7 @@
 
 use super::View;
 use super::bouts::{Bout, HARD, number, told};
-use crate::care::{Ground, HARD_FROST, Harm, bouts};
+use crate::care::{Ground, HARD_FROST, Harm, bouts, on_site};
 use crate::notices::notice::{About, Kind, Ledger, Notice};
 use chrono::NaiveDate;
 
@@ -47,10 +47,8 @@ pub(super) fn news(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec
         });
         if working {
             notices.extend(gone.filter_map(|bout| {
-                let hurt = view
-                    .cares
-                    .iter()
-                    .filter(|care| care.batch.site == *site && harm.hurts(care, bout.last, ground));
+                let here = on_site(view.cares, site).iter();
+                let hurt = here.filter(|care| harm.hurts(care, bout.last, ground));
                 let hurt = hurt.map(|care| care.batch.name.clone()).collect();
                 let known = |day| harm.is_known(ground, day);
                 taken_back(kind, ground, bout, hurt, known)

@@ -110,7 +110,7 @@ fn site_span(
     first: NaiveDate,
     last: NaiveDate,
 ) -> Option<SiteSpan> {
-    let here = desk.open().filter(|c| c.batch.site == ground.site.id);
+    let here = desk.open_on(&ground.site.id);
     let mut as_many: BTreeMap<&str, usize> = BTreeMap::new();
     for care in here.clone() {
         *as_many.entry(&care.plan.name).or_default() += 1;

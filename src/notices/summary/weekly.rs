@@ -127,7 +127,7 @@ fn is_made_up_for(desk: &Desk<'_>, first: NaiveDate) -> bool {
 fn soft(desk: &Desk<'_>) -> Vec<(String, Spell)> {
     let soft = desk.view.grounds.iter().flat_map(|g| {
         let concerned = |spell: &Spell| {
-            let mut here = desk.open().filter(|c| c.batch.site == g.site.id);
+            let mut here = desk.open_on(&g.site.id);
             here.any(|care| is_sensitive(care, spell.last))
         };
         let spells = soft_spells(g).into_iter().filter(concerned);
@@ -138,9 +138,10 @@ fn soft(desk: &Desk<'_>) -> Vec<(String, Spell)> {
 }
 
 fn grafting(desk: &Desk<'_>) -> Vec<(String, String)> {
-    let last = |site: &str| {
-        let here = desk.open().filter(|care| care.batch.site == site);
-        let last = here.max_by_key(|care| care.batch.grafted_on)?;
+    let last = |site| {
+        let last = desk
+            .open_on(site)
+            .max_by_key(|care| care.batch.grafted_on)?;
         let goes_on = last.batch.grafted_on + GOES_ON >= desk.view.today;
         goes_on.then(|| (site.to_owned(), last.plan.name.clone()))
     };

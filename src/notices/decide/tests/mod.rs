@@ -102,15 +102,16 @@ pub(crate) fn news_for(
 
 pub(crate) fn enter(ledger: &mut Ledger, notice: &Notice, told_on: NaiveDate) {
     let told = Told {
-        step: notice.step.clone().unwrap_or_default(),
-        anchor: notice.anchor.clone(),
+        kind: notice.kind,
+        step: notice.step.as_deref().unwrap_or_default().into(),
+        anchor: notice.anchor.as_str().into(),
         n: notice.n,
         on: notice.on,
         until: notice.until,
         level: notice.level,
         told_on,
     };
-    ledger.enter(notice.kind, notice.about.subject().to_owned(), told);
+    ledger.enter(notice.about.subject(), told);
 }
 
 fn line(season: &Season, notice: &Notice) -> String {
