@@ -3,7 +3,7 @@
 //! Rounds decide from it, `due` shows it. It reads the store and hands the pure core its values; it writes nothing.
 
 use crate::care::{
-    BatchCare, Ground, Group, Learn, Lessons, Moment, Notebook, StepCare, Tuned, assess,
+    BatchCare, Ground, Learn, Lessons, Moment, Notebook, StepCare, Tuned, assess,
     takes_back_nothing,
 };
 use crate::config::{Config, SiteConfig};
@@ -104,7 +104,9 @@ pub fn survey<T>(
         ) {
             (Some(plan), Some(ground)) => {
                 let (mut found, trouble) = assess(batch, plan, ground, &book, &config.workdays);
-                found.iter_mut().for_each(|care| share(care, &mut alike));
+                for care in &mut found {
+                    share(care, &mut alike);
+                }
                 followed.push((batch, ground, found.len()));
                 cares.extend(found);
                 problems.extend(trouble);
@@ -140,15 +142,7 @@ pub fn survey<T>(
         }
     }
     if config.learn != Learn::Off {
-        let mut counted: HashMap<Group<'_>, usize> = HashMap::new();
-        let known: Vec<usize> = cares
-            .iter()
-            .map(|care| Group::of(&care.batch))
-            .map(|group| {
-                let count = || lessons.count(group, NaiveDate::MAX).0;
-                *counted.entry(group).or_insert_with(count)
-            })
-            .collect();
+        let known = lessons.counts(&cares);
         for (care, known) in cares.iter_mut().zip(known) {
             care.lines.known = Some(known);
         }

@@ -260,6 +260,17 @@ impl Lessons {
         (known.len(), lines)
     }
 
+    /// How many batches of the group of each have taught something so far.
+    pub fn counts(&self, cares: &[BatchCare<'_>]) -> Vec<usize> {
+        let mut counted: HashMap<Group<'_>, usize> = HashMap::new();
+        let mut count = |group| {
+            let anew = || self.count(group, NaiveDate::MAX).0;
+            *counted.entry(group).or_insert_with(anew)
+        };
+        let groups = cares.iter().map(|care| Group::of(&care.batch));
+        groups.map(&mut count).collect()
+    }
+
     /// What the records up to that day teach of a group, seen from a season; `without` a batch and what came of grafting
     /// it anew. Recent seasons weigh more. None where no batch has taught anything.
     ///

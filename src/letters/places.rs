@@ -27,26 +27,22 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
         let (by, about) =
             step_of(notice, context).map_or((None, None), |step| closes(care, step, context));
         let key = (several.then_some(batch.site.as_str()), batch.block.as_str());
-        match at.get(&key) {
-            Some(&at) => {
-                let place = &mut places[at];
-                place.batches += 1;
-                place.grafts = place.grafts.saturating_add(left);
-                place.by = [place.by, by].into_iter().flatten().min();
-                place.about = [place.about, about].into_iter().flatten().min();
-            }
-            None => {
-                at.insert(key, places.len());
-                places.push(Place {
-                    site,
-                    block: batch.block.clone(),
-                    batches: 1,
-                    grafts: left,
-                    by,
-                    about,
-                });
-            }
+        let &mut at = at.entry(key).or_insert(places.len());
+        if at == places.len() {
+            places.push(Place {
+                site,
+                block: batch.block.clone(),
+                batches: 0,
+                grafts: 0,
+                by,
+                about,
+            });
         }
+        let place = &mut places[at];
+        place.batches += 1;
+        place.grafts = place.grafts.saturating_add(left);
+        place.by = [place.by, by].into_iter().flatten().min();
+        place.about = [place.about, about].into_iter().flatten().min();
     }
     places.sort_by(|a, b| (&a.site, &a.block).cmp(&(&b.site, &b.block)));
     places
