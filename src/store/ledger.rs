@@ -1,9 +1,11 @@
 //! The ledger of notices in the store.
 
+use super::readable::said;
 use super::{Memory, StoreError, moment};
 use crate::care::Level;
 use crate::notices::{Kind, Ledger, Notice, Told};
 use chrono::{DateTime, NaiveDate, Utc};
+use rusqlite::types::ValueRef;
 
 impl Memory<'_> {
     /// Everything that was told.
@@ -11,23 +13,24 @@ impl Memory<'_> {
         let mut read =
             self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
         let rows = self.rows("notice", &mut read, [], |row| {
-            let (kind, level): (String, Option<String>) = (row.get(0)?, row.get(7)?);
+            let level = match row.get_ref(7)? {
+                ValueRef::Null => None,
+                _ => Some(said(row, 7, Level::named)?),
+            };
             let told = Told {
                 step: row.get(2)?,
                 anchor: row.get(3)?,
                 n: row.get(4)?,
                 on: row.get(5)?,
                 until: row.get(6)?,
-                level: level.and_then(|l| Level::named(&l)),
+                level,
                 told_on: row.get(8)?,
             };
-            Ok((kind, row.get(1)?, told))
+            Ok((said(row, 0, Kind::named)?, row.get(1)?, told))
         })?;
         let mut ledger = Ledger::default();
         for (kind, subject, told) in rows {
-            if let Some(kind) = Kind::named(&kind) {
-                ledger.enter(kind, subject, told);
-            }
+            ledger.enter(kind, subject, told);
         }
         Ok(ledger)
     }
