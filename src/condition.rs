@@ -101,13 +101,12 @@ impl Condition {
     ) -> Result<Self, StoreError> {
         let open = memory.fact(OPEN_SITES)?.unwrap_or_default();
         let open: Vec<&str> = open.lines().collect();
-        let at = |name| Ok::<_, StoreError>(memory.fact(name)?.and_then(|text| text.parse().ok()));
         let mut condition = Self {
             now,
             zone: config.zone,
             last_round: memory.last_round()?,
-            last_good_round: at(GOOD_ROUND)?,
-            last_backup: at(LAST_BACKUP)?,
+            last_good_round: memory.moment_of(GOOD_ROUND)?,
+            last_backup: memory.moment_of(LAST_BACKUP)?,
             next_round: config
                 .schedule
                 .next_after(now, config.zone)

@@ -153,7 +153,7 @@ pub fn survey<T>(
         blocks.map(|(block, missed)| takes_back_nothing(&format!("block {block}"), missed)),
     );
     problems.extend(unknown_targets(&records, &batches, &cares, today));
-    problems.extend(memory.left_out());
+    problems.extend(memory.left_out()?);
     Ok(look(Survey {
         grounds: &grounds,
         past: &past,

@@ -242,7 +242,6 @@ fn status(hindrances: &[String]) -> String {
 fn report(house: &House, outcome: &Outcome, took: Duration) {
     let waiting = house
         .with_store(|memory| memory.depth())
-        .map(|(depth, _)| depth)
         .unwrap_or_default();
     tracing::info!(
         notices = outcome.tellings.len(),

@@ -22,7 +22,6 @@ use crate::replies::Maildir;
 use crate::store::{Store, StoreError};
 use crate::survey::{When, survey};
 use crate::weather::http::Patience;
-use chrono::{DateTime, Utc};
 use clap::Args;
 use std::collections::BTreeSet;
 use std::io::Write;
@@ -261,10 +260,11 @@ fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
         }
         return report.know(format_args!("{shown}: the folder for the program's memory is not there yet; the first round makes it"));
     }
-    match whole_copy(config).and_then(|mut copy| copy.settle(|memory| memory.fact(LAST_BACKUP))) {
+    match whole_copy(config)
+        .and_then(|mut copy| copy.settle(|memory| memory.moment_of(LAST_BACKUP)))
+    {
         Ok(last) => {
             report.good(&format!("{shown}: the program's memory can be read"))?;
-            let last: Option<DateTime<Utc>> = last.and_then(|at| at.parse().ok());
             let last = last.map_or_else(|| "none yet".into(), |at| shown_moment(at, config.zone));
             report.know(format_args!("{shown}: last backup of the memory: {last}"))?;
         }

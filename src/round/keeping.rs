@@ -22,11 +22,12 @@ const MAY_REPEAT: TimeDelta = TimeDelta::days(30);
 /// What is to be told of the memory.
 pub(super) fn trouble(memory: &Memory<'_>, config: &Config) -> Result<Vec<Problem>, StoreError> {
     let put_back = memory.put_back()?.map(|found| of_put_back(&found, config));
-    let no_backup = memory.fact(NOT_BACKED_UP)?.unwrap_or_default();
-    let no_backup = no_backup.split_once('\n').map(|(since, rest)| {
+    let no_backup = memory.fact_as(NOT_BACKED_UP, |told| {
+        let (since, rest) = told.split_once('\n')?;
         let (why, remedy) = rest.split_once('\n').unwrap_or((rest, ""));
-        of_no_backup(&config.state, why, remedy).keyed(format!("no backup since {since}"))
-    });
+        let problem = of_no_backup(&config.state, why, remedy);
+        Some(problem.keyed(format!("no backup since {since}")))
+    })?;
     Ok(put_back.into_iter().chain(no_backup).collect())
 }
 
@@ -111,7 +112,7 @@ fn of_put_back(found: &PutBack, config: &Config) -> Problem {
             ". An answer since then that waited for a yes has to be written again, and what an answer since then wrote down is taken back by `retract`, not by undo"
         }
         None => {
-            ". Answers to letters of before are held like fresh mails until a yes comes, and what an answer wrote down before is taken back by `retract`, not by undo"
+            ". Answers to letters of before are held like fresh mails until a yes comes, one that waited for a yes already has to be written again, and what an answer wrote down before is taken back by `retract`, not by undo"
         }
     };
     let problem = Problem::new(

@@ -96,7 +96,7 @@ fn remember(
 }
 
 fn failing_since(memory: &Memory<'_>) -> Result<Option<DateTime<Utc>>, StoreError> {
-    Ok(memory.fact(FAILING)?.and_then(|text| text.parse().ok()))
+    memory.moment_of(FAILING)
 }
 
 /// Since when the mailbox cannot be read, where that is long enough to be told.

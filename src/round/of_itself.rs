@@ -12,7 +12,7 @@ use crate::notices::{Kind, Notice};
 use crate::nursery::{Gets, Person};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
-use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Days, NaiveDate, SecondsFormat, TimeDelta, Utc};
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 
@@ -36,7 +36,10 @@ pub(super) fn troubles(
     let mut problems = signoff::trouble(memory, &config.alive, now)?;
     if let Some(answer) = memory.takes_nothing_since(MAIL, now - NO_MAIL_FOR)? {
         let last = memory.last_sent(MAIL)?;
-        let since = last.unwrap_or_else(|| "ever".into());
+        let since = last.map_or_else(
+            || "ever".into(),
+            |at| at.to_rfc3339_opts(SecondsFormat::Secs, true),
+        );
         let problem = Problem::new(
             "mail",
             format!("no letter has got out for two days: {answer}"),

@@ -76,11 +76,16 @@ async fn carry(
             why: format!("the config has no {} any more", row.carrier),
         });
     };
+    let Some(bytes) = house.with_store(|memory| memory.bytes(row))? else {
+        return Ok(Outcome::Refused {
+            why: "what was written cannot be read in the program's memory any more".into(),
+        });
+    };
     let parcel = Parcel {
         recipient: row.recipient.clone(),
         message_id: row.message_id.clone(),
         subject: row.subject.clone(),
-        bytes: house.with_store(|memory| memory.bytes(row))?,
+        bytes,
     };
     Ok(carrier.carry(&parcel).await)
 }

@@ -109,9 +109,10 @@ fn remember_call(
 }
 
 fn silent(memory: &Memory<'_>) -> Result<Option<(DateTime<Utc>, String)>, StoreError> {
-    let told = memory.fact(SILENT)?.unwrap_or_default();
-    let parts = told.split_once('\n');
-    Ok(parts.and_then(|(since, why)| Some((since.parse().ok()?, why.to_owned()))))
+    memory.fact_as(SILENT, |told| {
+        let (since, why) = told.split_once('\n')?;
+        Some((since.parse().ok()?, why.to_owned()))
+    })
 }
 
 /// What is to be told of it by letter, once each time it begins.

@@ -27,7 +27,7 @@ impl Memory<'_> {
     /// The records that were written down since this was last asked for that person; none the first time.
     pub fn written_since_last(&self, recipient: &str) -> Result<Vec<Record>, StoreError> {
         let key = format!("records known to {recipient}");
-        let known = self.fact(&key)?.and_then(|seq| seq.parse::<i64>().ok());
+        let known = self.fact_as(&key, |seq| seq.parse::<i64>().ok())?;
         let newest: Option<i64> = self
             .transaction
             .prepare_cached("SELECT max(seq) FROM record")?
@@ -37,7 +37,6 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date, batch, block, what, count, of, done_by, remarks FROM record WHERE seq > ?1 ORDER BY seq",
         )?;
-        let found = self.rows("record", &mut read, [known.unwrap_or(newest)], record_of)?;
-        Ok(found.into_iter().flatten().collect())
+        self.rows("record", &mut read, [known.unwrap_or(newest)], record_of)
     }
 }

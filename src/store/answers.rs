@@ -1,11 +1,12 @@
 //! Answers in the store: which mails have come in, what became of each, and which records it wrote.
 
 use super::nursery::record_of;
+use super::readable::{moment_at, said};
 use super::{Memory, StoreError, moment};
 use crate::letters::Asked;
 use crate::nursery::Record;
 use chrono::{DateTime, Utc};
-use rusqlite::{OptionalExtension, Row};
+use rusqlite::Row;
 
 /// What became of a mail.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -259,11 +260,10 @@ impl Memory<'_> {
 
     /// The answer that wrote a record, unless it was taken back.
     pub fn writer_of(&self, record: &str) -> Result<Option<i64>, StoreError> {
-        Ok(self
-            .transaction
-            .prepare_cached("SELECT answer FROM answer_record WHERE record = ?1 AND NOT undone")?
-            .query_row([record], |row| row.get(0))
-            .optional()?)
+        let mut read = self.transaction.prepare_cached(
+            "SELECT answer, record FROM answer_record WHERE record = ?1 AND NOT undone",
+        )?;
+        self.row("answer_record", &mut read, [record], |row| row.get(0))
     }
 
     /// Remembers which records the receipt of an answer asks about.
@@ -292,13 +292,9 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date, batch, block, what, count, of, done_by, remarks, identity FROM record ORDER BY seq",
         )?;
-        let rows = self.rows("record", &mut read, [], |row| {
+        self.rows("record", &mut read, [], |row| {
             Ok((row.get(8)?, record_of(row)?))
-        })?;
-        Ok(rows
-            .into_iter()
-            .filter_map(|(identity, record)| Some((identity, record?)))
-            .collect())
+        })
     }
 
     /// Forgets the records whose identity begins with that and a dash: a mail that was cut short in being taken is taken
@@ -321,26 +317,20 @@ fn letter_of(row: &Row<'_>) -> rusqlite::Result<SentLetter> {
         id: row.get(0)?,
         message_id: row.get(1)?,
         recipient: row.get(2)?,
-        written_at: parsed(row, 3)?,
+        written_at: moment_at(row, 3)?,
         asked: Vec::new(),
     })
 }
 
 fn answer_of(row: &Row<'_>) -> rusqlite::Result<Answer> {
-    let state: String = row.get(3)?;
     Ok(Answer {
         id: row.get(0)?,
         mail: row.get(1)?,
         sender: row.get(2)?,
-        state: AnswerState::named(&state).unwrap_or(AnswerState::PassedOver),
+        state: said(row, 3, AnswerState::named)?,
         words: row.get(4)?,
-        dated: parsed(row, 5)?,
-        came_at: parsed(row, 6)?,
+        dated: moment_at(row, 5)?,
+        came_at: moment_at(row, 6)?,
         letter: row.get(7)?,
     })
-}
-
-fn parsed(row: &Row<'_>, at: usize) -> rusqlite::Result<DateTime<Utc>> {
-    let text: String = row.get(at)?;
-    Ok(text.parse().unwrap_or_default())
 }

@@ -14,8 +14,7 @@ const MOMENTS: [&str; 4] = [
 impl Memory<'_> {
     /// When the clock was last known to be right: at the last round, or when it was last confirmed.
     pub fn clock_right_at(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
-        let confirmed = self.fact("clock confirmed")?;
-        let confirmed = confirmed.and_then(|text| text.parse().ok());
+        let confirmed = self.moment_of("clock confirmed")?;
         Ok(self.last_round()?.max(confirmed))
     }
 
@@ -25,8 +24,7 @@ impl Memory<'_> {
         let at = moment(now);
         self.remember("clock confirmed", &at)?;
         for name in MOMENTS {
-            let told = self.fact(name)?.and_then(|text| text.parse().ok());
-            if told.is_some_and(|told: DateTime<Utc>| told > now) {
+            if self.moment_of(name)?.is_some_and(|told| told > now) {
                 self.remember(name, &at)?;
             }
         }

@@ -1,8 +1,10 @@
 //! What is counted for whoever looks at the house from outside.
 
+use super::readable::{moment_at, said};
 use super::{Memory, StoreError, moment};
+use crate::days::Origin;
 use chrono::{DateTime, NaiveDate, Utc};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What lies in the outbox.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -31,15 +33,17 @@ pub struct Waiting {
 impl Memory<'_> {
     /// Which letters wait, and why.
     pub fn why_waiting(&self) -> Result<Waiting, StoreError> {
-        let mut waiting = Waiting::default();
         let mut read = self.transaction.prepare_cached(
-            "SELECT max(tries) > 0, answer FROM outbox WHERE state = 'waiting' GROUP BY letter ORDER BY letter",
+            "SELECT letter, max(tries) > 0, answer FROM outbox WHERE state = 'waiting' GROUP BY letter ORDER BY letter",
         )?;
-        let mut rows = read.query([])?;
-        while let Some(row) = rows.next()? {
-            if row.get(0)? {
+        let letters: Vec<(bool, String)> = self.rows("outbox", &mut read, [], |row| {
+            Ok((row.get(1)?, row.get(2)?))
+        })?;
+        let mut waiting = Waiting::default();
+        for (tried, why) in letters {
+            if tried {
                 waiting.tried += 1;
-                waiting.why = row.get(1)?;
+                waiting.why = why;
             } else {
                 waiting.held += 1;
             }
@@ -49,10 +53,13 @@ impl Memory<'_> {
 
     /// The last day of a site that was measured or worked out from measurements.
     pub fn last_measured(&self, site: &str) -> Result<Option<NaiveDate>, StoreError> {
-        Ok(self
-            .transaction
-            .prepare_cached("SELECT max(date) FROM day WHERE site = ?1 AND origin <> 'forecast'")?
-            .query_row([site], |row| row.get(0))?)
+        let mut read = self.transaction.prepare_cached(
+            "SELECT date, origin, source FROM day WHERE site = ?1 AND origin <> 'forecast' ORDER BY date DESC",
+        )?;
+        self.row("day", &mut read, [site], |row| {
+            said(row, 1, Origin::named)?;
+            row.get(0)
+        })
     }
 
     /// How many notices were told, by kind.
@@ -60,35 +67,40 @@ impl Memory<'_> {
         let mut read = self
             .transaction
             .prepare_cached("SELECT kind, count(*) FROM notice GROUP BY kind")?;
-        let rows = read.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        let kinds = self.rows("notice", &mut read, [], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })?;
+        Ok(kinds.into_iter().collect())
     }
 
     /// What lies in the outbox.
     pub fn outbox(&self) -> Result<Outbox, StoreError> {
-        let at = |text: Option<String>| text.and_then(|text| text.parse().ok());
-        Ok(self.transaction.query_row(
-            "SELECT count(DISTINCT iif(state = 'waiting', id, NULL)), min(iif(state = 'waiting', round_at, NULL)),
-               min(iif(state = 'waiting' AND tries > 0, round_at, NULL)), count(DISTINCT iif(state = 'refused', id, NULL))
+        let mut read = self.transaction.prepare_cached(
+            "SELECT recipient, subject, letter.id, state = 'waiting', tries > 0, round_at
              FROM outbox JOIN letter ON letter.id = outbox.letter WHERE state <> 'sent'",
-            [],
-            |row| {
-                Ok(Outbox {
-                    waiting: row.get(0)?,
-                    oldest: at(row.get(1)?),
-                    stuck: at(row.get(2)?),
-                    refused: row.get(3)?,
-                })
-            },
-        )?)
+        )?;
+        let rows: Vec<(i64, bool, bool, DateTime<Utc>)> =
+            self.rows("outbox", &mut read, [], |row| {
+                Ok((row.get(2)?, row.get(3)?, row.get(4)?, moment_at(row, 5)?))
+            })?;
+        let (waiting, refused): (Vec<_>, Vec<_>) = rows.into_iter().partition(|row| row.1);
+        let letters = |rows: &[(i64, bool, bool, DateTime<Utc>)]| {
+            rows.iter().map(|row| row.0).collect::<BTreeSet<_>>().len() as u32
+        };
+        Ok(Outbox {
+            waiting: letters(&waiting),
+            oldest: waiting.iter().map(|row| row.3).min(),
+            stuck: waiting.iter().filter(|row| row.2).map(|row| row.3).min(),
+            refused: letters(&refused),
+        })
     }
 
     /// When the last letter to anybody was written.
     pub fn last_letter(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
-        let text: Option<String> =
-            self.transaction
-                .query_row("SELECT max(round_at) FROM letter", [], |row| row.get(0))?;
-        Ok(text.and_then(|text| text.parse().ok()))
+        let mut read = self
+            .transaction
+            .prepare_cached("SELECT round_at, recipient FROM letter ORDER BY round_at DESC")?;
+        self.row("letter", &mut read, [], |row| moment_at(row, 0))
     }
 
     /// What a carrier last said to letters that were written before a moment and still wait, where it has taken none
@@ -98,26 +110,22 @@ impl Memory<'_> {
         carrier: &str,
         since: DateTime<Utc>,
     ) -> Result<Option<String>, StoreError> {
-        use rusqlite::OptionalExtension;
-        Ok(self
-            .transaction
-            .prepare_cached(
-                "SELECT answer FROM outbox JOIN letter ON letter.id = outbox.letter
-                 WHERE carrier = ?1 AND state = 'waiting' AND tries > 0 AND round_at <= ?2
-                   AND NOT EXISTS (SELECT 1 FROM outbox WHERE carrier = ?1 AND state = 'sent' AND settled_at > ?2)
-                 ORDER BY letter LIMIT 1",
-            )?
-            .query_row((carrier, moment(since)), |row| row.get(0))
-            .optional()?)
+        let mut read = self.transaction.prepare_cached(
+            "SELECT answer, recipient, subject FROM outbox JOIN letter ON letter.id = outbox.letter
+             WHERE carrier = ?1 AND state = 'waiting' AND tries > 0 AND round_at <= ?2
+               AND NOT EXISTS (SELECT 1 FROM outbox WHERE carrier = ?1 AND state = 'sent' AND settled_at > ?2)
+             ORDER BY letter",
+        )?;
+        self.row("outbox", &mut read, (carrier, moment(since)), |row| {
+            row.get(0)
+        })
     }
 
     /// When a carrier last took a letter.
-    pub fn last_sent(&self, carrier: &str) -> Result<Option<String>, StoreError> {
-        Ok(self
-            .transaction
-            .prepare_cached(
-                "SELECT max(settled_at) FROM outbox WHERE carrier = ?1 AND state = 'sent'",
-            )?
-            .query_row([carrier], |row| row.get(0))?)
+    pub fn last_sent(&self, carrier: &str) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT settled_at, letter FROM outbox WHERE carrier = ?1 AND state = 'sent' ORDER BY settled_at DESC",
+        )?;
+        self.row("outbox", &mut read, [carrier], |row| moment_at(row, 0))
     }
 }

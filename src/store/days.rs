@@ -1,5 +1,6 @@
 //! Raw days in the store.
 
+use super::readable::{moment_at, said};
 use super::{Memory, StoreError, moment};
 use crate::days::{Origin, RawDay, SourceDays};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
@@ -93,13 +94,13 @@ impl Memory<'_> {
     ) -> Result<Vec<SourceDays>, StoreError> {
         let mut read = self
             .transaction
-            .prepare_cached("SELECT date, min, max, gust, rain, origin, fetched_at FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
+            .prepare_cached("SELECT date, min, max, gust, rain, origin, fetched_at, site, source FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
         let mut found = Vec::new();
         let mut fetched: Vec<Vec<Option<DateTime<Utc>>>> = Vec::new();
         for source in sources {
             let rows = self.rows("day", &mut read, (site, source, from), |row| {
-                let at: String = row.get(6)?;
-                Ok((raw_day(row)?, at.parse().ok()))
+                let at = self.spared("day", row, moment_at(row, 6))?;
+                Ok((raw_day(row)?, at))
             })?;
             let (days, at): (Vec<RawDay>, Vec<_>) = rows.into_iter().unzip();
             found.push(SourceDays {
@@ -121,48 +122,34 @@ impl Memory<'_> {
         to: NaiveDate,
     ) -> Result<Vec<Kept>, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT date, min, max, gust, rain, origin, fetched_at FROM day
+            "SELECT date, min, max, gust, rain, origin, fetched_at, site, source FROM day
              WHERE site = ?1 AND source = ?2 AND date BETWEEN ?3 AND ?4 ORDER BY date",
         )?;
         let mut found = Vec::new();
         for source in sources {
             found.extend(
                 self.rows("day", &mut read, (site, source, from, to), |row| {
-                    let at: String = row.get(6)?;
+                    let at = self.spared("day", row, moment_at(row, 6))?;
                     Ok(Kept {
                         source: (*source).to_owned(),
                         raw: raw_day(row)?,
-                        fetched_at: at.parse().ok(),
+                        fetched_at: at,
                     })
                 })?,
             );
         }
         Ok(found)
     }
-
-    /// When the newest day of a source at a site was fetched.
-    pub fn fetched_at(
-        &self,
-        site: &str,
-        source: &str,
-    ) -> Result<Option<DateTime<Utc>>, StoreError> {
-        let text: Option<String> = self
-            .transaction
-            .prepare_cached("SELECT max(fetched_at) FROM day WHERE site = ?1 AND source = ?2")?
-            .query_row((site, source), |row| row.get(0))?;
-        Ok(text.and_then(|t| t.parse().ok()))
-    }
 }
 
 /// From the columns date, min, max, gust, rain, origin.
 fn raw_day(row: &Row<'_>) -> rusqlite::Result<RawDay> {
-    let origin: String = row.get(5)?;
     Ok(RawDay {
         date: row.get(0)?,
         min: row.get(1)?,
         max: row.get(2)?,
         gust: row.get(3)?,
         rain: row.get(4)?,
-        origin: Origin::named(&origin).unwrap_or(Origin::Forecast),
+        origin: said(row, 5, Origin::named)?,
     })
 }

@@ -1,5 +1,6 @@
 //! What the program remembers of its own past: rounds, downtime, dates it gave, letters that did not get out.
 
+use super::readable::{moment_at, said};
 use super::{Memory, StoreError, moment};
 use crate::notices::Foretold;
 use crate::outlook::Band;
@@ -24,7 +25,7 @@ pub struct StuckLetter {
 impl Memory<'_> {
     /// The moment of the last round.
     pub fn last_round(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
-        Ok(self.fact("last round")?.and_then(|text| text.parse().ok()))
+        self.moment_of("last round")
     }
 
     /// Remembers a round, by its moment and its date in the nursery.
@@ -54,17 +55,16 @@ impl Memory<'_> {
 
     /// The moment of the last round in which services were asked.
     pub fn last_asking(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
-        let asked = self.fact("services asked")?;
-        Ok(match asked {
-            Some(text) => text.parse().ok(),
-            None => self.last_round()?,
-        })
+        match self.moment_of("services asked")? {
+            None => self.last_round(),
+            asked => Ok(asked),
+        }
     }
 
     /// The last dates before `today` with a round, in order.
     pub fn rounds_before(&self, today: NaiveDate) -> Result<Vec<NaiveDate>, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT date FROM round_on WHERE date < ?1 ORDER BY date DESC LIMIT ?2",
+            "SELECT date FROM round_on WHERE date < ?1 OR julianday(date) IS NULL ORDER BY date DESC LIMIT ?2",
         )?;
         let mut dates: Vec<NaiveDate> =
             self.rows("round_on", &mut read, (today, ROUNDS), |row| row.get(0))?;
@@ -87,12 +87,9 @@ impl Memory<'_> {
         let mut read = self
             .transaction
             .prepare_cached("SELECT since, until FROM down WHERE until > ?1 ORDER BY since")?;
-        let spans = self.rows("down", &mut read, [moment(after)], |row| {
-            let (since, until): (String, String) = (row.get(0)?, row.get(1)?);
-            Ok([since.parse().ok(), until.parse().ok()])
-        })?;
-        let whole = |[since, until]: [Option<_>; 2]| Some([since?, until?]);
-        Ok(spans.into_iter().filter_map(whole).collect())
+        self.rows("down", &mut read, [moment(after)], |row| {
+            Ok([moment_at(row, 0)?, moment_at(row, 1)?])
+        })
     }
 
     /// Remembers a date that is given in a letter; of several on one day the first.
@@ -118,7 +115,7 @@ impl Memory<'_> {
     pub fn foretold_in(&self, year: i32) -> Result<Vec<Foretold>, StoreError> {
         let mut read = self.transaction.prepare_cached(
             "SELECT batch, step, grafted_on, told_on, p10, p50, p90 FROM foretold
-             WHERE grafted_on BETWEEN ?1 AND ?2 ORDER BY batch, step, told_on",
+             WHERE grafted_on BETWEEN ?1 AND ?2 OR julianday(grafted_on) IS NULL ORDER BY batch, step, told_on",
         )?;
         self.rows(
             "foretold",
@@ -144,22 +141,35 @@ impl Memory<'_> {
     /// to end.
     pub fn unsent_after(&self, after: DateTime<Utc>) -> Result<Vec<StuckLetter>, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT recipient, subject, round_at, max(state = 'waiting') FROM outbox JOIN letter ON letter.id = outbox.letter
+            "SELECT recipient, subject, round_at, state, letter, carrier FROM outbox JOIN letter ON letter.id = outbox.letter
              WHERE state <> 'sent' AND round_at > ?1 AND NOT (state = 'waiting' AND tries = 0 AND next_try_at > round_at)
-             GROUP BY letter.id ORDER BY letter.id",
+             ORDER BY letter.id",
         )?;
-        let letters = self.rows("letter", &mut read, [moment(after)], |row| {
-            let written: String = row.get(2)?;
-            let Ok(written_at) = written.parse() else {
-                return Ok(None);
-            };
-            Ok(Some(StuckLetter {
+        let rows = self.rows("outbox", &mut read, [moment(after)], |row| {
+            let letter = StuckLetter {
                 recipient: row.get(0)?,
                 subject: row.get(1)?,
-                written_at,
-                waiting: row.get(3)?,
-            }))
+                written_at: moment_at(row, 2)?,
+                waiting: said(row, 3, is_waiting)?,
+            };
+            Ok((row.get(4)?, letter))
         })?;
-        Ok(letters.into_iter().flatten().collect())
+        let mut letters: Vec<(i64, StuckLetter)> = Vec::new();
+        for (id, letter) in rows {
+            match letters.last_mut() {
+                Some((last, of)) if *last == id => of.waiting |= letter.waiting,
+                _ => letters.push((id, letter)),
+            }
+        }
+        Ok(letters.into_iter().map(|(_, letter)| letter).collect())
+    }
+}
+
+/// Whether a letter that is not out waits for its carrier.
+fn is_waiting(state: &str) -> Option<bool> {
+    match state {
+        "waiting" => Some(true),
+        "refused" => Some(false),
+        _ => None,
     }
 }

@@ -1,11 +1,12 @@
 //! The ledger of notices in the store.
 
-use super::readable::text;
+use super::readable::{said, text};
 use super::{Memory, StoreError, moment};
 use crate::care::Level;
 use crate::notices::{Kind, Ledger, Notice, Told};
 use crate::texts::Texts;
 use chrono::{DateTime, NaiveDate, Utc};
+use rusqlite::types::ValueRef;
 
 impl Memory<'_> {
     /// Everything that was told.
@@ -14,18 +15,18 @@ impl Memory<'_> {
             self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
         let (mut ledger, mut texts) = (Ledger::default(), Texts::default());
         self.rows("notice", &mut read, [], |row| {
-            let Some(kind) = Kind::named(text(row, 0)?) else {
-                return Ok(());
+            let level = match row.get_ref(7)? {
+                ValueRef::Null => None,
+                _ => Some(said(row, 7, Level::named)?),
             };
-            let level: Option<String> = row.get(7)?;
             let told = Told {
-                kind,
+                kind: said(row, 0, Kind::named)?,
                 step: texts.one(text(row, 2)?),
                 anchor: texts.one(text(row, 3)?),
                 n: row.get(4)?,
                 on: row.get(5)?,
                 until: row.get(6)?,
-                level: level.and_then(|level| Level::named(&level)),
+                level,
                 told_on: row.get(8)?,
             };
             ledger.enter(text(row, 1)?, told);

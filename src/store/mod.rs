@@ -12,6 +12,8 @@ mod condition;
 mod days;
 mod diary;
 mod export;
+mod facts;
+mod in_place;
 mod ledger;
 mod nursery;
 mod outbox;
@@ -125,6 +127,7 @@ const PATIENCE: Duration = Duration::from_secs(10);
 #[derive(Debug)]
 pub struct Store {
     connection: Connection,
+    file: Option<in_place::OpenFile>,
 }
 
 /// The memory inside one transaction: the functions that read and write are here.
@@ -166,7 +169,8 @@ impl Store {
             return Err(StoreError::DamageMet(how));
         }
         schema::migrate(&mut connection)?;
-        Ok(Self { connection })
+        let file = in_place::OpenFile::of(&connection);
+        Ok(Self { connection, file })
     }
 
     /// An empty store that is gone when dropped: for a rehearsal.
@@ -176,7 +180,7 @@ impl Store {
 
     /// Whether it lies in a file, and not in memory only.
     pub fn is_kept(&self) -> bool {
-        self.connection.path().is_some_and(|path| !path.is_empty())
+        self.file.is_some()
     }
 
     /// A copy in memory of what the state folder holds (empty where there is nothing yet), for looking without touching.
@@ -269,6 +273,11 @@ impl Store {
         &mut self,
         work: impl FnOnce(&Memory<'_>) -> Result<T, E>,
     ) -> Result<T, E> {
+        let file = self.file.as_ref();
+        if file.is_some_and(|file| !file.lies_in_its_place()) {
+            let how = "its file was deleted or replaced while it was in use";
+            return Err(StoreError::DamageMet(how.into()).into());
+        }
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
@@ -278,6 +287,7 @@ impl Store {
             left_out: RefCell::default(),
         };
         let result = work(&memory)?;
+        memory.note_left_out()?;
         memory.transaction.commit().map_err(StoreError::from)?;
         Ok(result)
     }
@@ -312,34 +322,6 @@ fn prepare(connection: &Connection) -> rusqlite::Result<()> {
 }
 
 impl Memory<'_> {
-    /// A single fact by name: the secret, the last round.
-    pub fn fact(&self, key: &str) -> Result<Option<String>, StoreError> {
-        let mut read = self
-            .transaction
-            .prepare_cached("SELECT value, key FROM fact WHERE key = ?1")?;
-        self.row("fact", &mut read, [key], |row| row.get(0))
-    }
-
-    /// Remembers a single fact.
-    pub fn remember(&self, key: &str, value: &str) -> Result<(), StoreError> {
-        self.transaction
-            .prepare_cached("INSERT INTO fact (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = excluded.value")?
-            .execute((key, value))?;
-        Ok(())
-    }
-
-    /// What makes this installation's Message-IDs its own; made once.
-    pub fn secret(&self) -> Result<String, StoreError> {
-        if let Some(secret) = self.fact("secret")? {
-            return Ok(secret);
-        }
-        let secret: String =
-            self.transaction
-                .query_row("SELECT lower(hex(randomblob(16)))", [], |row| row.get(0))?;
-        self.remember("secret", &secret)?;
-        Ok(secret)
-    }
-
     /// An id that no other record has.
     pub fn new_id(&self) -> Result<String, StoreError> {
         Ok(self
@@ -348,13 +330,15 @@ impl Memory<'_> {
     }
 }
 
-/// A moment among the facts of an open file.
+/// A moment among the facts of an open file; none where it cannot be read.
 fn moment_in(connection: &Connection, key: &str) -> rusqlite::Result<Option<DateTime<Utc>>> {
     use rusqlite::OptionalExtension;
-    let text = connection.query_row("SELECT value FROM fact WHERE key = ?1", [key], |row| {
-        row.get::<_, String>(0)
-    });
-    Ok(text.optional()?.and_then(|text| text.parse().ok()))
+    let read = "SELECT value FROM fact WHERE key = ?1";
+    let text = connection.query_row(read, [key], |row| row.get::<_, String>(0));
+    match text.optional() {
+        Err(error) if soundness::is_unreadable(&error) => Ok(None),
+        text => Ok(text?.and_then(|text| text.parse().ok())),
+    }
 }
 
 /// A moment as text, to the second, in UTC.

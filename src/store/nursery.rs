@@ -1,9 +1,9 @@
 //! The register and the field records in the store: the last good version of every row.
 
+use super::readable::{said, unknown};
 use super::{Memory, StoreError};
 use crate::nursery::{Batch, Count, Record, Target, Vigour, What};
-use chrono::NaiveDate;
-use rusqlite::Row;
+use rusqlite::{Row, types::Type};
 
 /// The rows of one file as they were read.
 #[derive(Debug)]
@@ -132,8 +132,7 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT date, batch, block, what, count, of, done_by, remarks FROM record ORDER BY seq",
         )?;
-        let found = self.rows("record", &mut read, [], record_of)?;
-        Ok(found.into_iter().flatten().collect())
+        self.rows("record", &mut read, [], record_of)
     }
 
     fn identities(
@@ -182,7 +181,6 @@ fn compare<T>(held: &[(String, bool)], read: &FileRead<'_, T>) -> Absorbed {
 }
 
 fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
-    let vigour: String = row.get(6)?;
     Ok(Batch {
         name: row.get(0)?,
         site: row.get(1)?,
@@ -190,7 +188,7 @@ fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
         plan: row.get(3)?,
         scion: row.get(4)?,
         understock: row.get(5)?,
-        vigour: Vigour::named(&vigour).unwrap_or_default(),
+        vigour: said(row, 6, Vigour::named)?,
         grafts: row.get(7)?,
         grafted_on: row.get(8)?,
         by: row.get(9)?,
@@ -198,29 +196,30 @@ fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
     })
 }
 
-/// None for a word that this program does not know, which only a newer one could have written.
-pub(super) fn record_of(row: &Row<'_>) -> rusqlite::Result<Option<Record>> {
-    let date: NaiveDate = row.get(0)?;
+/// From the columns date, batch, block, what, count, of, `done_by`, remarks.
+pub(super) fn record_of(row: &Row<'_>) -> rusqlite::Result<Record> {
     let (batch, block): (Option<String>, Option<String>) = (row.get(1)?, row.get(2)?);
-    let what: String = row.get(3)?;
+    let target = batch.map(Target::Batch).or(block.map(Target::Block));
     let (count, of): (Option<f64>, Option<f64>) = (row.get(4)?, row.get(5)?);
-    let (Some(what), Some(target)) = (
-        What::named(&what),
-        batch.map(Target::Batch).or(block.map(Target::Block)),
-    ) else {
-        return Ok(None);
-    };
     let count = match (count, of) {
-        (Some(n), Some(of)) => Some(Count::Share(n as u32, of as u32)),
-        (Some(n), None) => Some(Count::Of(n)),
+        (Some(n), Some(of)) => Some(Count::Share(whole(n, 4)?, whole(of, 5)?)),
+        (Some(n), None) if n.is_finite() => Some(Count::Of(n)),
+        (Some(_), None) => return Err(unknown(4, Type::Real)),
         (None, _) => None,
     };
-    Ok(Some(Record {
-        date,
-        target,
-        what,
+    Ok(Record {
+        date: row.get(0)?,
+        target: target.ok_or_else(|| unknown(1, Type::Null))?,
+        what: said(row, 3, What::named)?,
         count,
         by: row.get(6)?,
         remarks: row.get(7)?,
-    }))
+    })
+}
+
+fn whole(n: f64, at: usize) -> rusqlite::Result<u32> {
+    let is_whole = n.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(&n);
+    is_whole
+        .then_some(n as u32)
+        .ok_or_else(|| unknown(at, Type::Real))
 }

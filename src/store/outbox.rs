@@ -1,5 +1,6 @@
 //! Letters and the outbox in the store: nothing is sent that is not here first.
 
+use super::readable::moment_at;
 use super::{Memory, StoreError, moment};
 use crate::letters::Asked;
 use chrono::{DateTime, FixedOffset, Utc};
@@ -44,8 +45,6 @@ pub struct OutboxRow {
     pub recipient: String,
     /// The subject line.
     pub subject: String,
-    /// Its Date header.
-    pub dated: DateTime<FixedOffset>,
     /// Whether it may break a person's quiet hours.
     pub urgent: bool,
 }
@@ -87,36 +86,37 @@ impl Memory<'_> {
     /// What waits and is due to be tried: first what is urgent and was never tried, then what has been due for longest, what
     /// is urgent, and the oldest. Without the bytes: after days without a mail server there may be thousands.
     pub fn waiting(&self, now: DateTime<Utc>) -> Result<Vec<OutboxRow>, StoreError> {
+        // One whose moment cannot be read is due: that moment is written anew once it was tried.
         let mut read = self.transaction.prepare_cached(
-            "SELECT letter, carrier, tries, message_id, recipient, subject, dated, urgent
+            "SELECT subject, recipient, carrier, letter, message_id, tries, urgent
              FROM outbox JOIN letter ON letter.id = outbox.letter
-             WHERE state = 'waiting' AND next_try_at <= ?1
+             WHERE state = 'waiting' AND (next_try_at <= ?1 OR julianday(next_try_at) IS NULL)
              ORDER BY urgent AND tries = 0 DESC, next_try_at, urgent DESC, letter, carrier",
         )?;
         self.rows("outbox", &mut read, [moment(now)], |row| {
-            let dated: String = row.get(6)?;
+            let tries = self.spared("outbox", row, row.get(5))?;
+            let urgent = self.spared("outbox", row, row.get(6))?;
             Ok(OutboxRow {
-                letter: row.get(0)?,
-                carrier: row.get(1)?,
-                tries: row.get(2)?,
-                message_id: row.get(3)?,
-                recipient: row.get(4)?,
-                subject: row.get(5)?,
-                dated: DateTime::parse_from_rfc3339(&dated).unwrap_or_default(),
-                urgent: row.get(7)?,
+                letter: row.get(3)?,
+                carrier: row.get(2)?,
+                tries: tries.unwrap_or_default(),
+                message_id: row.get(4)?,
+                recipient: row.get(1)?,
+                subject: row.get(0)?,
+                urgent: urgent.unwrap_or_default(),
             })
         })
     }
 
-    /// The exact bytes that go out.
-    pub fn bytes(&self, row: &OutboxRow) -> Result<Vec<u8>, StoreError> {
-        Ok(self
-            .transaction
-            .prepare_cached(
-                "SELECT coalesce(outbox.bytes, letter.bytes) FROM outbox JOIN letter ON letter.id = outbox.letter
-                 WHERE letter = ?1 AND carrier = ?2",
-            )?
-            .query_row((row.letter, &row.carrier), |row| row.get(0))?)
+    /// The exact bytes that go out; none where they cannot be read.
+    pub fn bytes(&self, row: &OutboxRow) -> Result<Option<Vec<u8>>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT coalesce(outbox.bytes, letter.bytes) AS bytes, subject, recipient, carrier
+             FROM outbox JOIN letter ON letter.id = outbox.letter WHERE letter = ?1 AND carrier = ?2",
+        )?;
+        self.row("outbox", &mut read, (row.letter, &row.carrier), |row| {
+            row.get(0)
+        })
     }
 
     /// It is not tried before that moment; this was no try.
@@ -180,21 +180,15 @@ impl Memory<'_> {
 
     /// When the next of what waits is to be tried.
     pub fn next_try(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
-        let text: Option<String> = self.transaction.query_row(
-            "SELECT min(next_try_at) FROM outbox WHERE state = 'waiting'",
-            [],
-            |row| row.get(0),
+        let mut read = self.transaction.prepare_cached(
+            "SELECT next_try_at, letter, carrier FROM outbox WHERE state = 'waiting' ORDER BY next_try_at",
         )?;
-        Ok(text.and_then(|text| text.parse().ok()))
+        self.row("outbox", &mut read, [], |row| moment_at(row, 0))
     }
 
-    /// How many letters wait, and since when the oldest does.
-    pub fn depth(&self) -> Result<(u32, Option<String>), StoreError> {
-        let found = self
-            .transaction
-            .query_row("SELECT count(*), min(round_at) FROM outbox JOIN letter ON letter.id = outbox.letter WHERE state = 'waiting'", [], |row| {
-                Ok((row.get(0)?, row.get(1)?))
-            })?;
-        Ok(found)
+    /// How many rows wait.
+    pub fn depth(&self) -> Result<u32, StoreError> {
+        let count = "SELECT count(*) FROM outbox WHERE state = 'waiting'";
+        Ok(self.transaction.query_row(count, [], |row| row.get(0))?)
     }
 }

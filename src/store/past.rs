@@ -1,11 +1,17 @@
 //! Years before in the store: one packed row a site and year.
 
+use super::readable::unknown;
 use super::{Memory, StoreError};
 use crate::days::{PastDay, PastYears};
 use chrono::{Datelike, NaiveDate};
+use rusqlite::types::Type;
 
 /// Says that a day is unknown.
 const UNKNOWN: i16 = i16::MIN;
+/// So many days has each year, of which the last may not be one ...
+const DAYS: usize = 366;
+/// ... and so many bytes.
+const PACKED: usize = DAYS * 4;
 
 impl Memory<'_> {
     /// Writes down the days of a year in °C; what was held of that year is replaced.
@@ -16,7 +22,7 @@ impl Memory<'_> {
         source: &str,
         days: &[PastDay],
     ) -> Result<(), StoreError> {
-        let mut packed = vec![(UNKNOWN, UNKNOWN); 366];
+        let mut packed = vec![(UNKNOWN, UNKNOWN); DAYS];
         for day in days.iter().filter(|day| day.date.year() == year) {
             packed[day.date.ordinal0() as usize] = (hundredths(day.min), hundredths(day.max));
         }
@@ -38,9 +44,13 @@ impl Memory<'_> {
     pub fn past_years(&self, site: &str) -> Result<PastYears, StoreError> {
         let mut read = self
             .transaction
-            .prepare_cached("SELECT year, days FROM past WHERE site = ?1 ORDER BY year")?;
+            .prepare_cached("SELECT year, days, site FROM past WHERE site = ?1 ORDER BY year")?;
         let years = self.rows("past", &mut read, [site], |row| {
-            Ok((row.get::<_, i32>(0)?, row.get::<_, Vec<u8>>(1)?))
+            let days: Vec<u8> = row.get(1)?;
+            match days.len() {
+                PACKED => Ok((row.get::<_, i32>(0)?, days)),
+                _ => Err(unknown(1, Type::Blob)),
+            }
         })?;
         let mut past = PastYears::default();
         for (year, bytes) in years {

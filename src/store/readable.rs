@@ -1,15 +1,22 @@
 //! Reading rows: one with a value that cannot be read is left out and told, and the rest goes on.
 //!
 //! Such a value is no damage of the file, which may well be sound: a fault of this program's own looks the same, and no
-//! backup would mend it.
+//! backup would mend it. What no letter has told is noted until one does: much is read between rounds, or on days off.
 
 use super::{Memory, StoreError, soundness};
 use crate::excerpt::one_line;
 use crate::problem::Problem;
-use rusqlite::{Error, Params, Row, Statement, types::ValueRef};
+use chrono::{DateTime, Utc};
+use rusqlite::{Error, Params, Row, Statement, types::Type, types::ValueRef};
 
 /// So many values say which row it is.
 const NAMED_BY: usize = 3;
+/// So many rows of a table are named; of more it is said that there are more.
+const NAMED: usize = 5;
+/// The name under which is noted what is still to be told.
+const NOTED: &str = "could not be read";
+/// What is done where the value stands for the whole row.
+const ROW: &str = "the row is left out, and all the rest goes on";
 
 impl Memory<'_> {
     /// What stands in the rows of a table, without those that cannot be read.
@@ -18,19 +25,13 @@ impl Memory<'_> {
         table: &str,
         read: &mut Statement<'_>,
         params: impl Params,
-        mut of: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+        of: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
     ) -> Result<Vec<T>, StoreError> {
-        let mut rows = read.query(params)?;
         let mut found = Vec::new();
-        while let Some(row) = rows.next()? {
-            match of(row) {
-                Ok(value) => found.push(value),
-                Err(error) if soundness::is_unreadable(&error) => {
-                    self.leave_out(unreadable(table, row, &error));
-                }
-                Err(error) => return Err(error.into()),
-            }
-        }
+        self.each(table, read, params, of, |value| {
+            found.push(value);
+            true
+        })?;
         Ok(found)
     }
 
@@ -42,20 +43,109 @@ impl Memory<'_> {
         params: impl Params,
         of: impl Fn(&Row<'_>) -> rusqlite::Result<T>,
     ) -> Result<Option<T>, StoreError> {
-        Ok(self.rows(table, read, params, of)?.into_iter().next())
+        let mut found = None;
+        self.each(table, read, params, of, |value| {
+            found = Some(value);
+            false
+        })?;
+        Ok(found)
     }
 
-    fn leave_out(&self, problem: Problem) {
-        let mut left_out = self.left_out.borrow_mut();
-        if !left_out.contains(&problem) {
-            tracing::error!("{problem}");
-            left_out.push(problem);
+    /// Hands them over one by one, as long as more are wanted.
+    fn each<T>(
+        &self,
+        table: &str,
+        read: &mut Statement<'_>,
+        params: impl Params,
+        mut of: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+        mut take: impl FnMut(T) -> bool,
+    ) -> Result<(), StoreError> {
+        let mut rows = read.query(params)?;
+        while let Some(row) = rows.next()? {
+            match of(row) {
+                Ok(value) => {
+                    if !take(value) {
+                        break;
+                    }
+                }
+                Err(error) if soundness::is_unreadable(&error) => {
+                    self.leave_out(unreadable(table, row, &error, ROW));
+                }
+                Err(error) => return Err(error.into()),
+            }
+        }
+        Ok(())
+    }
+
+    /// A value without which the rest of its row is of use: none where it cannot be read, and that is told.
+    pub(super) fn spared<T>(
+        &self,
+        table: &str,
+        row: &Row<'_>,
+        read: rusqlite::Result<T>,
+    ) -> rusqlite::Result<Option<T>> {
+        match read {
+            Err(error) if soundness::is_unreadable(&error) => {
+                let done = "the row is used without it";
+                self.leave_out(unreadable(table, row, &error, done));
+                Ok(None)
+            }
+            read => read.map(Some),
         }
     }
 
-    /// The rows that could not be read so far.
-    pub fn left_out(&self) -> Vec<Problem> {
-        self.left_out.borrow().clone()
+    pub(super) fn leave_out(&self, problem: Problem) {
+        let mut met = self.left_out.borrow_mut();
+        let of_table = met.iter().filter(|p| p.place == problem.place).count();
+        if of_table > NAMED || met.contains(&problem) {
+            return;
+        }
+        met.push(if of_table < NAMED {
+            problem
+        } else {
+            let what = "more of its rows cannot be read";
+            Problem::new(problem.place, what, ROW, problem.remedy)
+        });
+    }
+
+    /// What could not be read so far, and what no letter has told of it.
+    pub fn left_out(&self) -> Result<Vec<Problem>, StoreError> {
+        let mut all = self.noted()?;
+        for problem in self.left_out.borrow().iter() {
+            if !all.contains(problem) {
+                all.push(problem.clone());
+            }
+        }
+        Ok(all)
+    }
+
+    /// At the end of a transaction: notes what no letter has told yet, so that the next round does.
+    pub(super) fn note_left_out(&self) -> Result<(), StoreError> {
+        let noted = self.noted()?;
+        let mut untold = Vec::new();
+        for problem in self.left_out()? {
+            if !self.is_told(&problem)? {
+                untold.push(problem);
+            }
+        }
+        for problem in untold.iter().filter(|problem| !noted.contains(problem)) {
+            tracing::error!("{problem}");
+        }
+        if untold == noted {
+            return Ok(());
+        }
+        self.remember(NOTED, &written(&untold))
+    }
+
+    fn is_told(&self, problem: &Problem) -> Result<bool, StoreError> {
+        let mut read = self
+            .transaction
+            .prepare_cached("SELECT 1 FROM notice WHERE kind = 'trouble' AND anchor = ?1")?;
+        Ok(read.exists([&problem.key])?)
+    }
+
+    fn noted(&self) -> Result<Vec<Problem>, StoreError> {
+        Ok(self.fact_as(NOTED, as_written)?.unwrap_or_default())
     }
 }
 
@@ -66,7 +156,51 @@ pub(super) fn text<'r>(row: &'r Row<'_>, at: usize) -> rusqlite::Result<&'r str>
     value.as_str().map_err(no_text)
 }
 
-fn unreadable(table: &str, row: &Row<'_>, error: &Error) -> Problem {
+fn written(problems: &[Problem]) -> String {
+    if problems.is_empty() {
+        return String::new();
+    }
+    let parts = |p: &Problem| [&p.place, &p.what, &p.done, &p.remedy, &p.key].map(Clone::clone);
+    let all: serde_json::Value = problems.iter().map(|p| parts(p).to_vec()).collect();
+    all.to_string()
+}
+
+fn as_written(text: &str) -> Option<Vec<Problem>> {
+    let all: Vec<[String; 5]> = serde_json::from_str(text).ok()?;
+    let problem = |[place, what, done, remedy, key]: [String; 5]| {
+        Problem::new(place, what, done, remedy).keyed(key)
+    };
+    Some(all.into_iter().map(problem).collect())
+}
+
+/// What the text in a column says; one that says nothing known cannot be read.
+pub(super) fn said<T>(
+    row: &Row<'_>,
+    at: usize,
+    of: impl Fn(&str) -> Option<T>,
+) -> rusqlite::Result<T> {
+    of(text(row, at)?).ok_or_else(|| unknown(at, Type::Text))
+}
+
+/// A value that nothing of this program could have written.
+pub(super) fn unknown(at: usize, kind: Type) -> Error {
+    Error::FromSqlConversionFailure(at, kind, "says nothing known".into())
+}
+
+/// The moment in a column.
+pub(super) fn moment_at(row: &Row<'_>, at: usize) -> rusqlite::Result<DateTime<Utc>> {
+    said(row, at, |text| text.parse().ok())
+}
+
+/// The moment in a column that may have none.
+pub(super) fn moment_if_any(row: &Row<'_>, at: usize) -> rusqlite::Result<Option<DateTime<Utc>>> {
+    match row.get_ref(at)? {
+        ValueRef::Null => Ok(None),
+        _ => moment_at(row, at).map(Some),
+    }
+}
+
+fn unreadable(table: &str, row: &Row<'_>, error: &Error, done: &str) -> Problem {
     let bad = match error {
         Error::FromSqlConversionFailure(at, ..)
         | Error::InvalidColumnType(at, ..)
@@ -90,7 +224,7 @@ fn unreadable(table: &str, row: &Row<'_>, error: &Error) -> Problem {
     Problem::new(
         format!("the program's memory, table {table}"),
         format!("{} cannot be read{of}", what.join(", ")),
-        "the row is left out, and all the rest goes on",
+        done,
         "what stands in a file or is given by a service is written down anew when it is read again; if this is told again on another day, the program itself may be at fault: tell whoever looks after it",
     )
 }

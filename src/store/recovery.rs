@@ -80,7 +80,7 @@ impl PutBack {
 impl Memory<'_> {
     /// That the memory was put back, until that is told.
     pub fn put_back(&self) -> Result<Option<PutBack>, StoreError> {
-        Ok(self.fact(FACT)?.as_deref().and_then(PutBack::read))
+        self.fact_as(FACT, PutBack::read)
     }
 
     /// It was told.
@@ -123,7 +123,10 @@ impl Store {
 
 /// What the disk did not give once it may give the second time, and the database calls some of that damage.
 fn open_looked_through(state: &Path, met: &Met) -> Result<Store, StoreError> {
-    look_through(state, met).or_else(|error| match error {
+    // What the database found is logged by the second look, if that finds it too.
+    let silent = tracing::subscriber::NoSubscriber::default();
+    let first = tracing::subscriber::with_default(silent, || look_through(state, met));
+    first.or_else(|error| match error {
         StoreError::Damaged { .. }
         | StoreError::DamageMet(_)
         | StoreError::Disk(_)
@@ -177,6 +180,8 @@ fn gone(state: &Path) -> io::Result<Option<String>> {
         "there are backups of it"
     } else if has_log {
         "its log is there"
+    } else if length(&state.join(DIARY))?.is_some() {
+        "it was in use"
     } else {
         return Ok(None);
     };

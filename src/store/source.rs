@@ -1,5 +1,6 @@
 //! What sources asked for when they were last asked.
 
+use super::readable::moment_if_any;
 use super::{Memory, StoreError, moment};
 use chrono::{DateTime, Utc};
 
@@ -20,15 +21,14 @@ impl Memory<'_> {
     /// What is remembered of a source.
     pub fn source(&self, site: &str, source: &str) -> Result<SourceMemory, StoreError> {
         let mut read = self.transaction.prepare_cached(
-            "SELECT memo, not_before, failing_since, answered_at FROM source WHERE site = ?1 AND source = ?2",
+            "SELECT memo, not_before, failing_since, answered_at, site, source FROM source WHERE site = ?1 AND source = ?2",
         )?;
-        let at = |text: Option<String>| text.and_then(|text| text.parse().ok());
         let found = self.row("source", &mut read, (site, source), |row| {
             Ok(SourceMemory {
                 memo: row.get(0)?,
-                not_before: at(row.get(1)?),
-                failing_since: at(row.get(2)?),
-                answered_at: at(row.get(3)?),
+                not_before: moment_if_any(row, 1)?,
+                failing_since: moment_if_any(row, 2)?,
+                answered_at: moment_if_any(row, 3)?,
             })
         })?;
         Ok(found.unwrap_or_default())

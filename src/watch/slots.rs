@@ -20,21 +20,17 @@ const LAST_WALL: &str = "last slot by the clocks";
 pub(super) fn due(house: &House) -> Result<Option<Slot>, StoreError> {
     let now = house.clock.now();
     let zone = house.config.zone;
-    let (slot, wall, last_round) = house.with_store(|memory| {
+    let (slot, last_wall, last_round) = house.with_store(|memory| {
         Ok((
-            memory.fact(LAST_SLOT)?,
-            memory.fact(LAST_WALL)?,
+            memory.moment_of(LAST_SLOT)?,
+            memory.fact_as(LAST_WALL, |text| text.parse::<NaiveDateTime>().ok())?,
             memory.last_round()?,
         ))
     })?;
-    let Some(last) = slot
-        .and_then(|text| text.parse::<DateTime<Utc>>().ok())
-        .or(last_round)
-    else {
+    let Some(last) = slot.or(last_round) else {
         let wall = now.with_timezone(&zone).naive_local();
         return Ok(Some(Slot { at: now, wall }));
     };
-    let last_wall: Option<NaiveDateTime> = wall.and_then(|text| text.parse().ok());
     let delay = delay(house)?;
     let come = |slot: &Slot| delay.is_none_or(|minutes| is_polite(slot.at, now, minutes));
     // In a zone further west the clocks show a time again that was walked already.

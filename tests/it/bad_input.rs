@@ -338,7 +338,6 @@ fn a_memory_that_is_none() {
     2 notices, 1 letter
     -- error --
     [time] ERROR the database found: file is not a database
-    [time] ERROR the database found: file is not a database
     [time] ERROR the program's memory was damaged (what stands in it is something else); it was put back kept="graftwarden.db.damaged-20240716T041000Z"
     the program's memory, state/graftwarden.db: it was damaged (what stands in it is something else); what was there is kept as graftwarden.db.damaged-20240716T041000Z in state, and since there was no good backup an empty memory was begun. Nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. All that still stands is told once more. See whether the disk is well: such damage comes of a disk, or of a power cut.
     "#);

@@ -243,7 +243,7 @@ async fn letters_for_a_carrier_that_is_gone_are_no_burden_to_the_others() {
 impl Desk {
     fn waiting_is_empty(&self) -> bool {
         let depth = self.house.with_store(|memory| memory.depth());
-        depth.unwrap().0 == 0
+        depth.unwrap() == 0
     }
 }
 

@@ -4,6 +4,7 @@ mod copies;
 mod letters;
 mod mending;
 mod refusing;
+mod values;
 
 use crate::program::{FIRST, Nursery, Ran, temperatures};
 use std::fs;

@@ -4,21 +4,21 @@ use super::*;
 use crate::store::backup::{self, NoBackup};
 
 /// A state folder with a backup of a day, and what stands under "last" in the memory.
-struct State {
+pub(super) struct State {
     folder: tempfile::TempDir,
 }
 
 impl State {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         Self { folder }
     }
 
-    fn path(&self) -> &Path {
+    pub(super) fn path(&self) -> &Path {
         self.folder.path()
     }
 
-    fn file(&self, name: &str) -> PathBuf {
+    pub(super) fn file(&self, name: &str) -> PathBuf {
         self.path().join(name)
     }
 
@@ -29,7 +29,7 @@ impl State {
     }
 
     /// Writes that down and makes the backup of that day of July.
-    fn backed_up(self, last: &str, n: u32) -> Self {
+    pub(super) fn backed_up(self, last: &str, n: u32) -> Self {
         self.write(last);
         backup::make(self.path(), day(n), &|| {}).unwrap();
         self
@@ -41,7 +41,7 @@ impl State {
 
     /// What stands under "last" after opening, and from which day's backup it was put back.
     #[track_caller]
-    fn opens(&self) -> (Option<String>, Option<PutBack>) {
+    pub(super) fn opens(&self) -> (Option<String>, Option<PutBack>) {
         with(&mut self.open().unwrap(), |memory| {
             Ok((memory.fact("last")?, memory.put_back()?))
         })
@@ -182,7 +182,7 @@ fn a_value_that_cannot_be_read_is_told_with_its_row_and_never_puts_a_backup_back
     let (dates, other, left_out) = with(&mut store, |memory| {
         let found = (memory.rounds_before(day(20))?, memory.fact("other")?);
         memory.rounds_before(day(20))?;
-        Ok((found.0, found.1, memory.left_out()))
+        Ok((found.0, found.1, memory.left_out()?))
     });
     assert_eq!((dates, other), (vec![day(18)], None));
     let said: Vec<String> = left_out.iter().map(ToString::to_string).collect();

@@ -3,10 +3,12 @@
 mod along;
 mod carried;
 mod file;
+mod in_place;
 mod kept;
 mod mending;
 mod outgrown;
 mod register;
+mod unreadable;
 
 use super::*;
 use crate::days::{Origin, RawDay};

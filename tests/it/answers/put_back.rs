@@ -81,3 +81,45 @@ fn with_a_memory_begun_anew_an_answer_to_an_old_letter_waits_for_a_yes() {
         ["A1 | headed-back | 100.0 | 2024-07-17 | Jory Penhale"]
     );
 }
+
+/// It is marked as read in the mailbox, and no record yet.
+#[test]
+fn a_mail_that_waited_for_a_yes_is_forgotten_and_a_letter_says_that_it_is_to_be_sent_again() {
+    for (from_backup, says) in [
+        (
+            true,
+            "An answer since then that waited for a yes has to be written again",
+        ),
+        (
+            false,
+            "one that waited for a yes already has to be written again",
+        ),
+    ] {
+        let nursery = told();
+        Mail::default().comes(&nursery, "m1");
+        nursery.round(SOON).well();
+        assert_eq!(states(&nursery), [format!("{JORY} | held")]);
+        nursery.write("state/graftwarden.db", "this is no database");
+        if !from_backup {
+            std::fs::remove_dir_all(nursery.path("state/backups")).unwrap();
+        }
+        nursery.round(NEXT_DAY);
+        assert_eq!((states(&nursery), records(&nursery)), (vec![], vec![]));
+        let letter = said(&last_to(&nursery, JORY));
+        assert!(letter.contains(says), "{letter}");
+    }
+}
+
+#[test]
+fn an_answer_to_a_letter_of_before_the_secret_was_lost_is_taken_and_the_loss_is_told() {
+    let nursery = told();
+    let letter = last_to(&nursery, JORY);
+    nursery.memory("DELETE FROM fact WHERE key = 'secret'");
+    nursery.round(SOON);
+    assert!(said(&last_to(&nursery, JORY)).contains("a new one was drawn"));
+    let receipt = answers(&nursery, &letter, "m1@phone.example", "A1 lines", LATER);
+    assert!(said(&receipt).contains("WRITTEN DOWN"), "{}", receipt.text);
+    let written = records(&nursery);
+    assert_eq!(written.len(), 1, "{written:?}");
+    assert!(written[0].starts_with("A1 | lines"), "{written:?}");
+}

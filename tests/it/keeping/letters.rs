@@ -55,7 +55,6 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     -- error --
     [time] ERROR the database found: database disk image is malformed
     [time] ERROR the database found: database disk image is malformed
-    [time] ERROR the database found: database disk image is malformed
     [time] ERROR the backup of 2024-07-17 cannot be put back: its structure is broken
     [time] ERROR the program's memory was damaged (its structure is broken); it was put back kept="graftwarden.db.damaged-20240718T041000Z" backup="2024-07-16"
     the program's memory, state/graftwarden.db: it was damaged (its structure is broken); what was there is kept as graftwarden.db.damaged-20240718T041000Z in state, and the backup of Tue 16 Jul (Wed 17 Jul could not be used) was put back, which knows all up to the round of Tue 16 Jul 06:10. Nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. What was told since may be told once more. See whether the disk is well: such damage comes of a disk, or of a power cut.
@@ -166,7 +165,6 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     to Maren Holt: Block A: head back now (1 batch, 310 grafts), and 2 more things
     3 notices, 1 letter
     -- error --
-    [time] ERROR the database found: database disk image is malformed
     [time] ERROR the database found: database disk image is malformed
     [time] ERROR the database found: database disk image is malformed
     [time] ERROR the backup of 2024-07-17 cannot be put back: its structure is broken

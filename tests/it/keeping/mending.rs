@@ -21,7 +21,6 @@ fn a_truncated_memory_is_put_back() {
     1 notice, 1 letter
     -- error --
     [time] ERROR the database found: database disk image is malformed
-    [time] ERROR the database found: database disk image is malformed
     [time] ERROR the program's memory was damaged (its structure is broken); it was put back kept="graftwarden.db.damaged-20240717T041000Z" backup="2024-07-16"
     the program's memory, state/graftwarden.db: it was damaged (its structure is broken); what was there is kept as graftwarden.db.damaged-20240717T041000Z in state, and the backup of Tue 16 Jul was put back, which knows all up to the round of Tue 16 Jul 06:10. Nothing that was written down is lost: the register, the records, and what notes and answers were confirmed (accepted.csv) are read again. What was told since may be told once more. See whether the disk is well: such damage comes of a disk, or of a power cut.
     "#);

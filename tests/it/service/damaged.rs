@@ -56,3 +56,32 @@ async fn a_memory_that_is_damaged_under_it_ends_the_service_and_the_next_start_m
     assert_eq!(told, ["trouble"]);
     assert!(!farm.nursery.path("state/damage-met").exists());
 }
+
+/// What is written into a file that was deleted is lost, and nothing says so but its place.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_memory_that_is_deleted_under_it_ends_the_service_and_the_next_start_puts_it_back() {
+    let farm = Farm::new(&far(), mild_weather().await);
+    let mut service = Service::start(&farm.nursery, Duration::from_secs(10));
+    service.logs("round done");
+    farm.mail.wait_for_mails(1);
+    for file in ["graftwarden.db", "graftwarden.db-wal", "graftwarden.db-shm"] {
+        std::fs::remove_file(farm.nursery.path("state").join(file)).unwrap();
+    }
+    service.signal("HUP");
+    let said: Vec<String> =
+        std::iter::from_fn(|| service.log.recv_timeout(PATIENCE).ok()).collect();
+    let why = "its file was deleted or replaced while it was in use";
+    assert!(said.iter().any(|line| line.contains(why)), "{said:#?}");
+    assert_eq!(service.child.wait().unwrap().code(), Some(69));
+
+    let mut service = Service::start(&farm.nursery, Duration::from_secs(10));
+    service.logs("gone, though there are backups of it; it was put back");
+    service.tells("STATUS=waiting for the next round");
+    service.stops();
+    let round = farm.nursery.run("round");
+    assert_eq!(round.code, 0, "{round}");
+    let told = farm
+        .nursery
+        .memory("SELECT substr(anchor, 1, 15) FROM notice ORDER BY id DESC LIMIT 1");
+    assert_eq!(told, ["memory put back"]);
+}
