@@ -224,6 +224,12 @@ impl House {
             .settle(work)
     }
 
+    /// Whether any source is a service.
+    pub fn asks_services(&self) -> bool {
+        let mut sources = self.sources.iter().flat_map(|(_, sources)| sources);
+        sources.any(|(_, source)| source.host().is_some())
+    }
+
     /// Whether any source asks another machine.
     pub fn asks_out(&self) -> bool {
         let hosts = self
