@@ -17,7 +17,7 @@ use crate::problem::Problem;
 use crate::rehearsal::Rehearsed;
 use crate::replies::Mailbox;
 use crate::roots::Roots;
-use crate::round::SourceOf;
+use crate::round::{Rows, SourceOf};
 use crate::store::{Memory, Store, StoreError};
 use crate::survey::source_names;
 use crate::weather::Source;
@@ -30,17 +30,18 @@ use crate::weather::noaa_daily::NoaaDaily;
 use crate::weather::open_meteo::{self, OpenMeteo};
 use crate::weather::url::{self, Station};
 use crate::weather::us_weather_service::UsWeatherService;
+use chrono::NaiveDate;
 use secrecy::{ExposeSecret, SecretString};
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Which rows of the register a round reads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// Which rows of the register a round takes.
+#[derive(Debug)]
 pub enum Register {
-    /// All of them.
+    /// All that stand in the files just then.
     AsItStands,
-    /// Those written by the end of yesterday: a rehearsal does not know what comes.
-    AsItStood,
+    /// Of these, read once, those written by the end of yesterday: a rehearsal does not know what comes.
+    AsItStood(Rows),
 }
 
 /// What a rehearsal knows of the days to come.
@@ -198,6 +199,7 @@ impl House {
             })
             .collect();
         let past = past_files(&config);
+        let register = Register::AsItStood(Rows::read(&config, NaiveDate::MAX));
         config.pages = None;
         Ok(Self {
             config: Arc::new(config),
@@ -207,7 +209,7 @@ impl House {
             past,
             carriers: vec![Box::new(Folder::new(letters))],
             mailbox: None,
-            register: Register::AsItStood,
+            register,
             health: Arc::default(),
             line: Patience::USUAL.into(),
         })
@@ -222,6 +224,12 @@ impl House {
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .settle(work)
+    }
+
+    /// Whether any source is a service.
+    pub fn asks_services(&self) -> bool {
+        let mut sources = self.sources.iter().flat_map(|(_, sources)| sources);
+        sources.any(|(_, source)| source.host().is_some())
     }
 
     /// Whether any source asks another machine.

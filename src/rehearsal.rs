@@ -15,7 +15,7 @@ use crate::weather::{Ask, Fetched, Pending, Source};
 use chrono::{DateTime, Days, NaiveDate, NaiveTime, Utc};
 use chrono_tz::Tz;
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// So many days to come a perfect forecast knows.
 const FORESEEN: Days = Days::new(7);
@@ -26,6 +26,8 @@ pub struct Rehearsed {
     problems: Vec<Problem>,
     zone: Tz,
     foresight: Foresight,
+    /// The days that were over when it was last asked: from, and before. They stand in the memory and never change.
+    given: Mutex<Option<(NaiveDate, NaiveDate)>>,
 }
 
 impl Rehearsed {
@@ -38,6 +40,16 @@ impl Rehearsed {
             problems: reading.problems.clone(),
             zone,
             foresight,
+            given: Mutex::default(),
+        }
+    }
+
+    /// The first day that is not in the memory yet.
+    fn first_new(&self, from: NaiveDate, today: NaiveDate) -> NaiveDate {
+        let mut given = self.given.lock().unwrap_or_else(PoisonError::into_inner);
+        match given.replace((from, today)) {
+            Some((since, before)) if since <= from && before <= today => before.max(from),
+            _ => from,
         }
     }
 }
@@ -53,18 +65,18 @@ impl Source for Rehearsed {
             Foresight::None => today,
             Foresight::Perfect => today + FORESEEN,
         };
-        let known = self
-            .days
+        let from = self.first_new(ask.from, today);
+        let days = |date| self.days.partition_point(|day| day.date < date);
+        let as_it_stood = self.days[days(from).min(days(foreseen))..days(foreseen)]
             .iter()
-            .filter(|day| day.date >= ask.from && day.date < foreseen);
-        let as_it_stood = known.map(|day| RawDay {
-            origin: if day.date < today {
-                Origin::Measured
-            } else {
-                Origin::Forecast
-            },
-            ..*day
-        });
+            .map(|day| RawDay {
+                origin: if day.date < today {
+                    Origin::Measured
+                } else {
+                    Origin::Forecast
+                },
+                ..*day
+            });
         let fetched = Fetched {
             days: as_it_stood.collect(),
             problems: self.problems.clone(),

@@ -9,11 +9,17 @@ use rustls::pki_types::pem::PemObject;
 use rustls_platform_verifier::Verifier;
 use std::fmt;
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
-/// Certificates that are trusted beside the system's; usually none.
+/// Certificates that are trusted beside the system's; usually none. Copies share what was read of the system's.
 #[derive(Clone, Default)]
-pub struct Roots(Arc<Vec<CertificateDer<'static>>>);
+pub struct Roots(Arc<Trusted>);
+
+#[derive(Default)]
+struct Trusted {
+    own: Vec<CertificateDer<'static>>,
+    client: OnceLock<ClientConfig>,
+}
 
 impl Roots {
     /// Reads a file with one certificate or several.
@@ -30,18 +36,30 @@ impl Roots {
         let found: Result<Vec<_>, _> = CertificateDer::pem_slice_iter(&text).collect();
         match found {
             Ok(found) if found.is_empty() => Err(problem("there is no certificate in it".into())),
-            Ok(found) => Ok(Self(Arc::new(found))),
+            Ok(own) => Ok(Self(Arc::new(Trusted {
+                own,
+                client: OnceLock::new(),
+            }))),
             Err(error) => Err(problem(format!("it holds no certificate: {error}"))),
         }
     }
 
     /// Each of them.
     pub fn iter(&self) -> impl Iterator<Item = &CertificateDer<'static>> {
-        self.0.iter()
+        self.0.own.iter()
     }
 
-    /// A TLS client that looks at certificates as the system does, and at these.
+    /// A TLS client that looks at certificates as the system does, and at these. Reading the system's takes some
+    /// milliseconds: it is done once for all services.
     pub fn client(&self) -> Result<ClientConfig, rustls::Error> {
+        if let Some(client) = self.0.client.get() {
+            return Ok(client.clone());
+        }
+        let client = self.read_client()?;
+        Ok(self.0.client.get_or_init(|| client).clone())
+    }
+
+    fn read_client(&self) -> Result<ClientConfig, rustls::Error> {
         let provider = Arc::new(rustls::crypto::ring::default_provider());
         let verifier = Verifier::new_with_extra_roots(self.iter().cloned(), provider.clone())?;
         // The library calls it so because any verifier may be put in here; this one is the system's.
@@ -55,7 +73,7 @@ impl Roots {
 
 impl fmt::Debug for Roots {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Roots({})", self.0.len())
+        write!(f, "Roots({})", self.0.own.len())
     }
 }
 

@@ -90,6 +90,7 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
     tracing::info!(version = env!("CARGO_PKG_VERSION"), config = %path.display(), "graftwarden watches {}", house.config.name);
     let mut postman = Postman::new(&house);
     let mut refusal = Refusal::default();
+    let mut begins = true;
     loop {
         house.health.progress();
         let (word, sleep) = if let Some(doubt) = clock_doubt(&house)? {
@@ -97,7 +98,8 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
             (asking.await?.1, LONGEST_SLEEP.min(beat()))
         } else {
             refusal.end();
-            let word = work(&house, &mut ear, &mut postman).await?;
+            let begins = std::mem::take(&mut begins);
+            let word = work(&house, &mut ear, &mut postman, begins).await?;
             (word, sleep_of(&house)?)
         };
         let word = match word {
@@ -125,12 +127,22 @@ pub async fn watch(path: PathBuf, config: Config, store: Store) -> Result<(), Wa
 
 /// Does what is due. A word from outside interrupts it: a round gets a few moments to end, and nothing is lost where it
 /// does not, since it is either settled or will be done again.
+///
+/// After a power cut the way out often comes back last, and to find that out takes minutes. Where the service `begins` with a
+/// round, what cannot wait is told by what is at hand before anybody else is asked.
 async fn work(
     house: &House,
     ear: &mut Ear,
     postman: &mut Postman,
+    begins: bool,
 ) -> Result<Option<Word>, StoreError> {
     let slot = slots::due(house)?;
+    if begins && slot.is_some() && house.asks_services() {
+        let at_hand = round_of(house, Whom::AtHand, Answers::default());
+        if let (_, Some(word)) = interruptible(at_hand, ear).await? {
+            return Ok(Some(word));
+        }
+    }
     let again = is_to_be_asked_again(house, house.clock.now(), own_minutes(house)?)?;
     let whom = match slot {
         Some(_) => Whom::Everybody,

@@ -65,6 +65,22 @@ impl<T> Read<T> {
         }
     }
 
+    /// The same reading with these rows of it only.
+    #[must_use]
+    pub fn filtered(&self, wanted: impl Fn(&T) -> bool) -> Self
+    where
+        T: Clone,
+    {
+        let rows = self.rows.iter().filter(|row| wanted(&row.value));
+        Read {
+            rows: rows.cloned().collect(),
+            problems: self.problems.clone(),
+            named_in_bad_rows: self.named_in_bad_rows.clone(),
+            unreadable: self.unreadable,
+            hash: self.hash.clone(),
+        }
+    }
+
     fn nothing(problems: Vec<Problem>) -> Self {
         Self {
             rows: Vec::new(),

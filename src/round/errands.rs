@@ -1,6 +1,7 @@
 //! Asking the sources: those of one host one after the other, hosts side by side.
 //!
 //! Whoever asked to be left alone is left alone, across rounds and restarts, and so is everything behind the same host.
+//! Nor is anything more asked of a host to which no connection came about: each try takes minutes where the network is down.
 //! An answer that contradicts what the source itself said before is not used. Writes nothing but the log.
 
 use super::incoming::Given;
@@ -31,6 +32,8 @@ pub enum Whom {
     Everybody,
     /// Files, and the services that did not answer when they were last asked.
     WhoFailed,
+    /// Files: the round is walked before the services are asked.
+    AtHand,
     /// None: the round takes answers.
     Nobody,
 }
@@ -80,6 +83,9 @@ fn errands(
         let jump = config.map_or(f64::INFINITY, |s| s.thresholds.jump);
         for (name, source) in sources {
             let host = source.host();
+            if whom == Whom::AtHand && host.is_some() {
+                continue;
+            }
             let remembered = house.with_store(|memory| {
                 if host.is_none() {
                     return Ok(Default::default());
@@ -126,13 +132,13 @@ async fn run_in_turn(
     health: Arc<Health>,
 ) -> Vec<(usize, Given)> {
     let mut given = Vec::with_capacity(errands.len());
-    let mut closed: Option<DateTime<Utc>> = None;
+    let mut closed = None;
     for errand in errands {
-        let fetched = if closed.is_some() {
+        let fetched = if let Some(not_before) = closed {
             Fetched {
                 passing: true,
-                not_before: closed,
-                refused: true,
+                not_before,
+                closed: true,
                 ..Fetched::default()
             }
         } else {
@@ -140,7 +146,7 @@ async fn run_in_turn(
             health.progress();
             errand.weighed(heard, remote)
         };
-        closed = fetched.not_before.filter(|_| fetched.refused);
+        closed = fetched.closed.then_some(fetched.not_before);
         errand.log(&fetched, remote);
         given.push((
             errand.place,

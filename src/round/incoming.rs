@@ -70,7 +70,7 @@ async fn fetch_days(
     whom: Whom,
     since: Option<NaiveDate>,
 ) -> Incoming {
-    let mut incoming = read_register(&house.config, house.register, now);
+    let mut incoming = read_register(house, now);
     let first = incoming
         .batches
         .iter()
@@ -112,35 +112,58 @@ async fn read_past(house: &House, incoming: &mut Incoming) {
     }
 }
 
-/// Reads the register and the field records. A rehearsal reads of them what was written by the end of yesterday.
-pub fn read_register(config: &Config, register: Register, now: DateTime<Utc>) -> Incoming {
-    let today = now.with_timezone(&config.zone).date_naive();
-    let live = register == Register::AsItStands;
-    let known = Known {
-        sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
-        plans: config.plans.iter().map(|p| p.name.clone()).collect(),
-        today: if live { today } else { NaiveDate::MAX },
-    };
-    let mut batches = read_batches(&config.batches, &known);
-    let mut records = Vec::new();
-    if config.records.exists() {
-        records.push((
-            file_name(&config.records),
-            read_records(&config.records, known.today),
-        ));
-    }
-    if live {
-        let accepted = read_accepted(&config.accepted());
-        records.push((
-            file_name(&config.accepted()),
-            accepted.map(|accepted| accepted.record),
-        ));
-    } else {
-        batches.rows.retain(|row| row.value.grafted_on < today);
-        for (_, read) in &mut records {
-            read.rows.retain(|row| row.value.date < today);
+/// The growers' own files: the register, and the field records where there are any, under the name of their file.
+#[derive(Debug)]
+pub struct Rows {
+    batches: Read<Batch>,
+    records: Vec<(String, Read<Record>)>,
+}
+
+impl Rows {
+    /// Reads them; no row is of a day after `today`.
+    pub fn read(config: &Config, today: NaiveDate) -> Self {
+        let known = Known {
+            sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
+            plans: config.plans.iter().map(|p| p.name.clone()).collect(),
+            today,
+        };
+        let batches = read_batches(&config.batches, &known);
+        let path = Some(&config.records).filter(|path| path.exists());
+        let records = path.map(|path| (file_name(path), read_records(path, today)));
+        Self {
+            batches,
+            records: records.into_iter().collect(),
         }
     }
+
+    /// Those of days before.
+    fn before(&self, day: NaiveDate) -> Self {
+        let records = self.records.iter();
+        Self {
+            batches: self.batches.filtered(|batch| batch.grafted_on < day),
+            records: records
+                .map(|(file, read)| (file.clone(), read.filtered(|record| record.date < day)))
+                .collect(),
+        }
+    }
+}
+
+/// Reads the register and the field records.
+fn read_register(house: &House, now: DateTime<Utc>) -> Incoming {
+    let config = &house.config;
+    let today = now.with_timezone(&config.zone).date_naive();
+    let Rows { batches, records } = match &house.register {
+        Register::AsItStands => {
+            let mut rows = Rows::read(config, today);
+            let accepted = read_accepted(&config.accepted());
+            rows.records.push((
+                file_name(&config.accepted()),
+                accepted.map(|accepted| accepted.record),
+            ));
+            rows
+        }
+        Register::AsItStood(rows) => rows.before(today),
+    };
     Incoming {
         batches: Some(batches),
         records,

@@ -23,7 +23,7 @@ mod signoff;
 pub use again::is_to_be_asked_again;
 pub use clock::{ask_the_time, clock_doubt, say_clock_is_right};
 pub use errands::Whom;
-pub use incoming::{Given, Incoming, absorb, fetch, fetch_since, file_name, read_register};
+pub use incoming::{Given, Incoming, Rows, absorb, fetch, fetch_since, file_name};
 pub use mailbag::{Answers, gather, long_failing};
 pub use outbox::send;
 pub use pages::Pages;

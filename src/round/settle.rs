@@ -76,8 +76,8 @@ pub fn settle(
     let today = now.with_timezone(&config.zone).date_naive();
     let diary = Diary::read(memory, config, now)?;
     let people = of_itself::listeners(memory, config, now, today)?;
-    let only_answers = incoming.whom == Whom::Nobody;
-    let waits = only_answers && !memory.had_round_on(today)?;
+    let asked = !matches!(incoming.whom, Whom::Nobody | Whom::AtHand);
+    let waits = !asked && !memory.had_round_on(today)?;
     let outcome = survey(memory, config, When::Now(now), |survey| {
         problems.extend(survey.problems.iter().cloned());
         problems.extend(reckoning::changes(memory, config, &survey.cares, today)?);
@@ -138,11 +138,14 @@ pub fn settle(
         outcome.letters.splice(0..0, receipts);
         Ok::<_, StoreError>(Outcome { pages, ..outcome })
     })??;
-    if only_answers {
-        memory.answers_taken(now)?;
-    } else {
-        memory.round_done(now, today)?;
-        memory.let_go(now)?;
+    match incoming.whom {
+        Whom::Nobody => memory.answers_taken(now)?,
+        // The round itself follows.
+        Whom::AtHand => {}
+        Whom::Everybody | Whom::WhoFailed => {
+            memory.round_done(now, today)?;
+            memory.let_go(now)?;
+        }
     }
     keeping::forget_what_is_told(memory, knew_all, now)?;
     Ok(Outcome {

@@ -141,11 +141,7 @@ impl BrightSky {
             _ => (error.remedy(), rest),
         };
         problem.remedy = remedy.into();
-        Fetched {
-            not_before: rest.map(|rest| ask.now + rest),
-            refused: rest.is_some(),
-            ..Fetched::unheard(problem, error, ask.now)
-        }
+        Fetched::unheard(problem, error, ask.now).resting(rest, ask.now)
     }
 
     fn judge(&self, answer: Answer, ask: &Ask) -> Fetched {

@@ -25,23 +25,16 @@ use reqwest::header::{
     LAST_MODIFIED, RETRY_AFTER,
 };
 use reqwest::redirect::{Action, Attempt, Policy};
-use reqwest::{Certificate, Client, Response, StatusCode, Url};
+use reqwest::{Client, Response, StatusCode, Url};
 use secrecy::{ExposeSecret, SecretString};
 use serde::de::DeserializeOwned;
-use std::sync::{Arc, Once};
+use std::sync::Arc;
 use std::time::Duration;
 
 /// No answer that is of use is larger than this.
 const BODY_CAP: usize = 2 * 1024 * 1024;
 /// Redirects followed within the same host.
 const REDIRECTS: usize = 3;
-
-/// Makes ring the one TLS provider of this process; may be called any number of times.
-pub fn install_tls() {
-    static ONCE: Once = Once::new();
-    // An error says that there is a provider already, which is what is wanted.
-    ONCE.call_once(|| drop(rustls::crypto::ring::default_provider().install_default()));
-}
 
 /// A polite client for one base address.
 #[derive(Debug)]
@@ -93,7 +86,6 @@ impl Getter {
         line: Line,
         redirects: Policy,
     ) -> Result<Self, HttpError> {
-        install_tls();
         let Line {
             patience,
             names,
@@ -113,19 +105,16 @@ impl Getter {
             value.set_sensitive(true);
             headers.insert(name, value);
         }
+        let mut tls = roots.client().map_err(|e| setup(e.to_string()))?;
+        tls.alpn_protocols = vec![b"http/1.1".to_vec()];
         let mut builder = Client::builder()
+            .tls_backend_preconfigured(tls)
             .user_agent(user_agent(contact))
             .default_headers(headers)
             .connect_timeout(patience.connect)
             .timeout(patience.whole)
             .redirect(redirects)
             .gzip(true);
-        let own = roots.iter().map(|der| Certificate::from_der(der));
-        let own: Result<Vec<Certificate>, _> = own.collect();
-        let own = own.map_err(|e| setup(refusal::innermost(&e)))?;
-        if !own.is_empty() {
-            builder = builder.tls_certs_merge(own);
-        }
         // What is in the own network is no business of a proxy's.
         if is_private(base) {
             builder = builder.no_proxy();

@@ -120,10 +120,8 @@ impl MetNorway {
             _ => rest,
         };
         Fetched {
-            not_before: rest.map(|rest| ask.now + rest),
-            refused: rest.is_some(),
             memo: ask.memo.clone(),
-            ..Fetched::unheard(problem, error, ask.now)
+            ..Fetched::unheard(problem, error, ask.now).resting(rest, ask.now)
         }
     }
 

@@ -20,7 +20,7 @@ mod voice;
 
 use crate::days::RawDay;
 use crate::problem::Problem;
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use http::HttpError;
 use std::future::Future;
 use std::pin::Pin;
@@ -51,8 +51,9 @@ pub struct Fetched {
     pub memo: Option<String>,
     /// It asked not to be asked again before then.
     pub not_before: Option<DateTime<Utc>>,
-    /// It asked so of this whole machine, and not only for this document.
-    pub refused: bool,
+    /// Nothing more is to be asked of its host now: it wants to be left alone by this whole machine, and not only for this
+    /// document, or no connection to it came about.
+    pub closed: bool,
 }
 
 impl Fetched {
@@ -63,8 +64,18 @@ impl Fetched {
             problems: vec![problem],
             passing: error.may_pass(),
             not_before: rest.map(|rest| now + rest),
-            refused: rest.is_some(),
+            closed: rest.is_some() || matches!(error, HttpError::Connect { .. }),
             ..Self::default()
+        }
+    }
+
+    /// The same, left alone for another while than the service said.
+    #[must_use]
+    pub fn resting(self, rest: Option<TimeDelta>, now: DateTime<Utc>) -> Self {
+        Self {
+            not_before: rest.map(|rest| now + rest),
+            closed: self.closed || rest.is_some(),
+            ..self
         }
     }
 }

@@ -271,11 +271,7 @@ impl NoaaDaily {
         let rest = error.rest(ask.now).or(shut_out.then_some(SHUT_OUT));
         let problem = Problem::new(label(&self.site), error.to_string(), KEPT, remedy)
             .keyed(format!("{}: {}", label(&self.site), error.kind()));
-        Fetched {
-            not_before: rest.map(|rest| ask.now + rest),
-            refused: rest.is_some(),
-            ..Fetched::unheard(problem, error, ask.now)
-        }
+        Fetched::unheard(problem, error, ask.now).resting(rest, ask.now)
     }
 
     /// An answer came and is not used.

@@ -11,6 +11,7 @@ use crate::weather_server::WeatherServer;
 use chrono::{DateTime, Days, TimeDelta, Timelike, Utc};
 use insta::assert_snapshot;
 use serde_json::Value;
+use std::fmt::Write as _;
 use std::io::{BufRead, BufReader};
 use std::os::unix::net::UnixDatagram;
 use std::process::{Child, Command, Stdio};
@@ -298,6 +299,44 @@ async fn a_frozen_round_starves_the_watchdog_and_still_stops_when_asked() {
     }
     assert_eq!(service.child.try_wait().unwrap(), None, "it runs");
     service.stops();
+}
+
+/// N1 is to be looked at, N2 soon over-callused, and both are known from a file.
+#[tokio::test(flavor = "multi_thread")]
+async fn what_cannot_wait_is_told_before_a_service_that_hangs_is_waited_for() {
+    let hanging = ResponseTemplate::new(200).set_delay(Duration::from_secs(600));
+    let farm = Farm::new(&far(), WeatherServer::saying(hanging).await);
+    let file = "[[site.weather]]\nsource = \"file\"\npath = \"temps.csv\"\n\n[[site.weather]]";
+    let config = farm.nursery.read("graftwarden.toml");
+    farm.nursery.write(
+        "graftwarden.toml",
+        config.replacen("[[site.weather]]", file, 1),
+    );
+    let mut days = String::from("date,tmin_c,tmax_c\n");
+    for ago in (1..70_u32).rev() {
+        let unlike = f64::from(ago % 3) * 0.4;
+        let _ = writeln!(
+            days,
+            "{},{},{}",
+            today() - Days::new(ago.into()),
+            13.6 + unlike,
+            25.6 + unlike
+        );
+    }
+    farm.nursery.write("temps.csv", &days);
+    let grafted = today() - Days::new(26);
+    let pressing = format!("N2,N,maple field T-graft,150,{grafted}\n");
+    farm.nursery.append("batches.csv", &pressing);
+
+    let service = Service::start(&farm.nursery, Duration::from_secs(10));
+    farm.mail.wait_for_mails(1);
+    service.tells("STATUS=at work on a round");
+    let log = service.stops();
+    assert_eq!(said(&log, "round done"), 0, "{log:#?}");
+    let told = farm
+        .nursery
+        .memory("SELECT kind || ' ' || subject FROM notice ORDER BY id");
+    assert_eq!(told, ["over-callus-risk N2"]);
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -48,7 +48,7 @@ pub fn run(
         if !answer.answered {
             failing += 1;
             // Whoever asks to be left alone, or is not there, is not asked fifteen times.
-            if answer.refused || failing == GIVEN_UP_AFTER {
+            if answer.closed || failing == GIVEN_UP_AFTER {
                 break;
             }
             continue;

@@ -23,6 +23,7 @@ pub struct Troubles {
     now: DateTime<Utc>,
     lasting: bool,
     shut_out: bool,
+    unreachable: bool,
     rest: Option<TimeDelta>,
 }
 
@@ -35,6 +36,7 @@ impl Troubles {
             problems: Vec::new(),
             lasting: false,
             shut_out: false,
+            unreachable: false,
             rest: None,
         }
     }
@@ -52,6 +54,7 @@ impl Troubles {
     /// No usable answer came; `missing` is what to do about a 404.
     pub fn unheard(&mut self, error: &HttpError, missing: &str) {
         self.rest = self.rest.max(error.rest(self.now));
+        self.unreachable |= matches!(error, HttpError::Connect { .. });
         let remedy = match error {
             HttpError::Status { status: 404, .. } => missing,
             HttpError::Status {
@@ -108,7 +111,7 @@ impl Troubles {
             passing: !self.lasting,
             memo,
             not_before: self.rest.map(|rest| ask.now + rest),
-            refused: self.rest.is_some(),
+            closed: self.rest.is_some() || self.unreachable,
         }
     }
 

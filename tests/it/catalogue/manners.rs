@@ -9,6 +9,7 @@ use graftwarden::assemble::House;
 use graftwarden::notices::Kind;
 use graftwarden::round::{Whom, is_to_be_asked_again, round_with};
 use graftwarden::weather::http::Patience;
+use std::net::{Ipv4Addr, TcpListener};
 use std::sync::{Arc, Barrier};
 use std::time::Duration;
 
@@ -24,15 +25,15 @@ fn nursery() -> Nursery {
 
 /// Sites a, b and c, each with open-meteo at one of these servers.
 fn sites(servers: [&Scripted; 3]) -> String {
-    let source = |server: &Scripted| {
-        format!(
-            "source = \"open-meteo\"\nurl = \"{}/v1\"\npast_days = 5\nforecast_days = 3\n",
-            server.url()
-        )
+    sites_at(servers.map(Scripted::url))
+}
+
+fn sites_at(urls: [String; 3]) -> String {
+    let source = |url: String| {
+        format!("source = \"open-meteo\"\nurl = \"{url}/v1\"\npast_days = 5\nforecast_days = 3\n")
     };
-    let ids = ["a", "b", "c"].into_iter().zip(servers);
-    ids.map(|(id, server)| site(id, &[&source(server)]))
-        .collect()
+    let ids = ["a", "b", "c"].into_iter().zip(urls);
+    ids.map(|(id, url)| site(id, &[&source(url)])).collect()
 }
 
 fn bytes(reply: Reply) -> Vec<u8> {
@@ -112,6 +113,33 @@ fn who_shuts_out_one_site_is_not_asked_for_the_next() {
     );
     assert_eq!(round("2024-07-17T16:10:00Z", [2, 1]), 0);
     assert_eq!(log.take(), [""; 0]);
+}
+
+/// Where the network is down each try takes minutes; all of them are asked again all the same.
+#[test]
+fn a_host_that_cannot_be_reached_is_tried_for_one_site_only() {
+    let (nursery, log, server) = (nursery(), Log::default(), Scripted::start());
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
+    let nobody = format!("http://{}", listener.local_addr().unwrap());
+    drop(listener);
+    server.says(good(moment(NOW)));
+    let urls = [nobody.clone(), nobody, server.url()];
+    let round = |sites: &str, at: &str| {
+        run(&house(&nursery, sites, moment(at), QUICK), &log);
+        log.take()
+    };
+    let lines = round(&sites_at(urls), NOW);
+    assert_eq!(lines.len(), 1, "{lines:?}");
+    assert!(lines[0].contains("site a, open-meteo"), "{lines:?}");
+    assert!(lines[0].contains("could not be reached"), "{lines:?}");
+    assert_eq!(server.asked(), 1);
+
+    let later = "2024-07-16T04:15:00Z";
+    server.says(good(moment(later)));
+    let lines = round(&sites([&server; 3]), later);
+    assert_eq!(lines.len(), 2, "{lines:?}");
+    let well = |line: &String| line.contains("answers again");
+    assert!(lines.iter().all(well), "{lines:?}");
 }
 
 #[test]
