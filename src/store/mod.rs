@@ -29,7 +29,7 @@ pub use condition::{Outbox, Waiting};
 pub use days::Kept;
 pub use diary::StuckLetter;
 pub use export::{Carried, CarryError, Form};
-pub use nursery::{Absorbed, FileRead};
+pub use nursery::{Absorbed, FileRead, Reading};
 pub use outbox::{NewLetter, OutboxRow};
 pub use recovery::{PutBack, damage_was_met, is_well};
 pub use source::SourceMemory;
@@ -325,6 +325,13 @@ impl Memory<'_> {
         self.transaction
             .prepare_cached("INSERT INTO fact (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = excluded.value")?
             .execute((key, value))?;
+        Ok(())
+    }
+
+    fn forget_fact(&self, key: &str) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached("DELETE FROM fact WHERE key = ?1")?
+            .execute([key])?;
         Ok(())
     }
 

@@ -27,6 +27,8 @@ impl Memory<'_> {
                 Ok(value) => found.push(value),
                 Err(error) if soundness::is_unreadable(&error) => {
                     self.leave_out(unreadable(table, row, &error));
+                    // What the row says stands in a file: read again, it is written down anew.
+                    self.forget_readings()?;
                 }
                 Err(error) => return Err(error.into()),
             }
