@@ -17,7 +17,7 @@ use crate::problem::Problem;
 use crate::rehearsal::Rehearsed;
 use crate::replies::Mailbox;
 use crate::roots::Roots;
-use crate::round::{Rows, SourceOf};
+use crate::round::SourceOf;
 use crate::store::{Memory, Store, StoreError};
 use crate::survey::source_names;
 use crate::weather::Source;
@@ -30,18 +30,17 @@ use crate::weather::noaa_daily::NoaaDaily;
 use crate::weather::open_meteo::{self, OpenMeteo};
 use crate::weather::url::{self, Station};
 use crate::weather::us_weather_service::UsWeatherService;
-use chrono::NaiveDate;
 use secrecy::{ExposeSecret, SecretString};
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Which rows of the register a round takes.
-#[derive(Debug)]
+/// Which rows of the register a round reads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Register {
-    /// All that stand in the files just then.
+    /// All of them.
     AsItStands,
-    /// Of these, read once, those written by the end of yesterday: a rehearsal does not know what comes.
-    AsItStood(Rows),
+    /// Those written by the end of yesterday: a rehearsal does not know what comes.
+    AsItStood,
 }
 
 /// What a rehearsal knows of the days to come.
@@ -199,7 +198,6 @@ impl House {
             })
             .collect();
         let past = past_files(&config);
-        let register = Register::AsItStood(Rows::read(&config, NaiveDate::MAX));
         config.pages = None;
         Ok(Self {
             config: Arc::new(config),
@@ -209,7 +207,7 @@ impl House {
             past,
             carriers: vec![Box::new(Folder::new(letters))],
             mailbox: None,
-            register,
+            register: Register::AsItStood,
             health: Arc::default(),
             line: Patience::USUAL.into(),
         })

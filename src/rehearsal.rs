@@ -6,7 +6,7 @@ use crate::clock::ManualClock;
 use crate::config::Config;
 use crate::days::{Origin, RawDay};
 use crate::problem::Problem;
-use crate::register::{Known, read_batches};
+use crate::register::{BatchFile, Known, RowFile};
 use crate::round::{Outcome, round};
 use crate::schedule::Slot;
 use crate::store::StoreError;
@@ -132,11 +132,12 @@ pub fn season(config: &Config) -> Option<(NaiveDate, NaiveDate)> {
         plans: config.plans.iter().map(|p| p.name.clone()).collect(),
         today: NaiveDate::MAX,
     };
-    let first = read_batches(&config.batches, &known)
-        .rows
-        .iter()
-        .map(|row| row.value.grafted_on)
-        .min()?;
+    let mut first = None;
+    BatchFile::open(&config.batches, known).read(&mut |row| {
+        let date = row.value.grafted_on;
+        first = Some(first.map_or(date, |first: NaiveDate| first.min(date)));
+    });
+    let first = first?;
     let last_day = |site: &crate::config::SiteConfig| {
         let files = site.weather.iter().filter_map(|weather| match weather {
             crate::config::WeatherConfig::File(file) => Some(FileSource::new(

@@ -88,8 +88,8 @@ impl Note {
             ))
         })?;
         // It is on the disk from here on, whatever becomes of the rest.
-        let taken = store.settle::<(), StoreError>(write);
-        let after = taken.map_err(anyhow::Error::from).and_then(|()| {
+        let taken = store.settle::<_, StoreError>(write);
+        let after = taken.map_err(anyhow::Error::from).and_then(|_| {
             look.read(write)?;
             field(&mut look, &config, &record)
         });

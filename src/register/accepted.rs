@@ -4,7 +4,7 @@
 //! next one to be written marks it as cut off, so that half a row is never taken for a whole one.
 
 use super::words::{RecordWords, parse_record_words};
-use super::{Read, Row};
+use super::{Row, RowFile, Told};
 use crate::fingerprint;
 use crate::nursery::{Count, Record, Target};
 use crate::problem::Problem;
@@ -14,7 +14,7 @@ use chrono::{DateTime, NaiveDate, SecondsFormat, Utc};
 use std::collections::HashSet;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek, SeekFrom, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The name of the file.
 pub const ACCEPTED: &str = "accepted.csv";
@@ -88,12 +88,74 @@ pub fn append_all<'r>(
     Ok(())
 }
 
-/// Reads what was confirmed so far; a file that is not there yet is empty. The identity of a row is its id.
-pub fn read_accepted(path: &Path) -> Read<Accepted> {
-    let empty = || Read {
-        unreadable: false,
-        ..Read::nothing(Vec::new())
-    };
+/// What was confirmed so far.
+#[derive(Debug)]
+pub struct AcceptedFile {
+    path: PathBuf,
+    bytes: Result<Vec<u8>, Problem>,
+    hash: String,
+}
+
+impl AcceptedFile {
+    /// Opens the file; one that is not there yet is empty.
+    pub fn open(path: &Path) -> Self {
+        let bytes = bytes(path);
+        Self {
+            path: path.to_owned(),
+            hash: bytes
+                .as_ref()
+                .map_or_else(|_| String::new(), fingerprint::of),
+            bytes,
+        }
+    }
+
+    /// What was confirmed, and when.
+    pub fn confirmed(&self, take: &mut dyn FnMut(Row<Accepted>)) -> Told {
+        let bytes = match &self.bytes {
+            Ok(bytes) => bytes,
+            Err(problem) => return Told::nothing(problem.clone()),
+        };
+        // A last row without its end was never confirmed, or is being written now.
+        let whole = bytes
+            .iter()
+            .rposition(|&b| b == b'\n')
+            .map_or(0, |at| at + 1);
+        read(&bytes[..whole], &self.path, take).unwrap_or_else(|error| {
+            Told::nothing(Problem::new(
+                self.path.display().to_string(),
+                format!("the file could not be read to its end ({error})"),
+                "the records confirmed earlier are not read from it",
+                "see that it is the file that the program wrote",
+            ))
+        })
+    }
+}
+
+impl RowFile for AcceptedFile {
+    type Value = Record;
+
+    /// The identity of a row is its id.
+    fn read(&self, take: &mut dyn FnMut(Row<Record>)) -> Told {
+        self.confirmed(&mut |row| {
+            take(Row {
+                line: row.line,
+                value: row.value.record,
+                identity: row.identity,
+            });
+        })
+    }
+
+    fn hash(&self) -> &str {
+        &self.hash
+    }
+
+    fn print(&self) -> Option<String> {
+        let there = self.bytes.as_ref().is_ok_and(|bytes| !bytes.is_empty());
+        there.then(|| super::print(&self.path, &self.hash, &[]))
+    }
+}
+
+fn bytes(path: &Path) -> Result<Vec<u8>, Problem> {
     match std::fs::metadata(path) {
         // Where its folder cannot be, there is nothing either; that trouble is told where the folder is needed.
         Err(error)
@@ -102,59 +164,36 @@ pub fn read_accepted(path: &Path) -> Read<Accepted> {
                 io::ErrorKind::NotFound | io::ErrorKind::NotADirectory
             ) =>
         {
-            return empty();
+            return Ok(Vec::new());
         }
-        Ok(about) if about.is_file() && about.len() == 0 => return empty(), // made, and then the power went
+        Ok(about) if about.is_file() && about.len() == 0 => return Ok(Vec::new()), // made, and then the power went
         _ => {}
     }
-    let mut bytes = Vec::new();
-    let opened = open(
-        path,
-        CAP,
-        "the records confirmed earlier are not read from it",
-    );
-    let read = opened.and_then(|opened| {
-        opened.file.take(CAP).read_to_end(&mut bytes).map_err(|e| {
-            Problem::new(
-                path.display().to_string(),
-                format!("the file could not be read ({e})"),
-                "the records confirmed earlier are not read from it",
-                "see whether the disk it lies on is well",
-            )
-        })
-    });
-    if let Err(problem) = read {
-        return Read::nothing(vec![problem]);
-    }
-    // A last row without its end was never confirmed, or is being written now.
-    let whole = bytes
-        .iter()
-        .rposition(|&b| b == b'\n')
-        .map_or(0, |at| at + 1);
-    let mut found = Read {
-        hash: fingerprint::of(&bytes),
-        ..empty()
-    };
-    if let Err(error) = read_rows(&bytes[..whole], path, &mut found) {
-        return Read::nothing(vec![Problem::new(
+    let unread = "the records confirmed earlier are not read from it";
+    let opened = open(path, CAP, unread)?;
+    let mut bytes = Vec::with_capacity(opened.length as usize + 1);
+    let read = opened.file.take(CAP).read_to_end(&mut bytes);
+    read.map_err(|error| {
+        Problem::new(
             path.display().to_string(),
-            format!("the file could not be read to its end ({error})"),
-            "the records confirmed earlier are not read from it",
-            "see that it is the file that the program wrote",
-        )]);
-    }
-    found
+            format!("the file could not be read ({error})"),
+            unread,
+            "see whether the disk it lies on is well",
+        )
+    })?;
+    Ok(bytes)
 }
 
-fn read_rows(bytes: &[u8], path: &Path, found: &mut Read<Accepted>) -> io::Result<()> {
+fn read(bytes: &[u8], path: &Path, take: &mut dyn FnMut(Row<Accepted>)) -> io::Result<Told> {
     let mut sheet = Sheet::new(bytes, Some(b','))?;
     let mut ids = HashSet::new();
+    let mut told = Told::default();
     while let Some(row) = sheet.next_row()? {
         if row.cells == COLUMNS {
             continue;
         }
         match accepted(&row) {
-            Ok(value) if ids.insert(row.cells[0].clone()) => found.rows.push(Row {
+            Ok(value) if ids.insert(row.cells[0].clone()) => take(Row {
                 line: row.number,
                 value,
                 identity: row.cells[0].clone(),
@@ -162,10 +201,10 @@ fn read_rows(bytes: &[u8], path: &Path, found: &mut Read<Accepted>) -> io::Resul
             Ok(_) => {} // the same note written again after a crash
             Err(what) => {
                 // It is there, and is not asked about as if it were gone.
-                found.named_in_bad_rows.extend(row.cells.first().cloned());
+                told.identities.extend(row.cells.first().cloned());
                 let content = fingerprint::of(row.cells.join("\u{1f}"));
                 let place = format!("{}, row {}", path.display(), row.number);
-                found.problems.push(
+                told.problems.push(
                     Problem::new(
                         place,
                         what,
@@ -177,7 +216,8 @@ fn read_rows(bytes: &[u8], path: &Path, found: &mut Read<Accepted>) -> io::Resul
             }
         }
     }
-    Ok(())
+    told.identities.extend(ids);
+    Ok(told)
 }
 
 fn accepted(row: &SheetRow) -> Result<Accepted, String> {

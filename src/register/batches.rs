@@ -3,15 +3,15 @@
 //! A batch is known by its name, so two rows of one name are one too many. Every bad cell of a row is told, not only the
 //! first. Hands on batches whose site and plan exist.
 
-use super::cell::{self, BadCell, instead, known};
+use super::cell::{self, BadCell, Names, instead, known};
 use super::table::{Column, Table, TableRow};
 use super::waiting::Waiting;
-use super::{Read, Row};
+use super::{Row, RowFile, Told};
 use crate::nursery::{Batch, Vigour};
 use crate::problem::Problem;
 use chrono::NaiveDate;
 use std::collections::HashSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What a row of the register may refer to.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,8 +24,13 @@ pub struct Known {
     pub today: NaiveDate,
 }
 
-/// One reading of the register.
-pub type BatchFile = Read<Batch>;
+/// The register as it stands.
+#[derive(Debug)]
+pub struct BatchFile {
+    path: PathBuf,
+    table: Result<Table, Problem>,
+    known: Known,
+}
 
 const BATCH: usize = 0;
 const SITE: usize = 1;
@@ -39,51 +44,70 @@ const GRAFTED_ON: usize = 8;
 const BY: usize = 9;
 const REMARKS: usize = 10;
 
-/// Reads the register. Site and plan may be left out where only one is known.
-pub fn read_batches(path: &Path, known: &Known) -> BatchFile {
-    let mut problems = Vec::new();
-    match read(path, known, &mut problems) {
-        Ok(read) => Read { problems, ..read },
-        Err(problem) => {
-            problems.push(problem);
-            Read::nothing(problems)
+impl BatchFile {
+    /// Opens the register. Site and plan may be left out where only one is known.
+    pub fn open(path: &Path, known: Known) -> Self {
+        Self {
+            path: path.to_owned(),
+            table: Table::open(path, &columns(&known)),
+            known,
         }
     }
 }
 
-fn read(path: &Path, known: &Known, problems: &mut Vec<Problem>) -> Result<BatchFile, Problem> {
-    let mut table = Table::open(path, &columns(known), problems)?;
-    let mut rows = Vec::new();
+impl RowFile for BatchFile {
+    type Value = Batch;
+
+    fn read(&self, take: &mut dyn FnMut(Row<Batch>)) -> Told {
+        match &self.table {
+            Ok(table) => read(table, &self.known, take).unwrap_or_else(Told::nothing),
+            Err(problem) => Told::nothing(problem.clone()),
+        }
+    }
+
+    fn hash(&self) -> &str {
+        self.table.as_ref().map_or("", |table| &table.hash)
+    }
+
+    fn print(&self) -> Option<String> {
+        let hash = &self.table.as_ref().ok()?.hash;
+        let names: [&[String]; 2] = [&self.known.sites, &self.known.plans];
+        Some(super::print(&self.path, hash, &names))
+    }
+}
+
+fn read(table: &Table, known: &Known, take: &mut dyn FnMut(Row<Batch>)) -> Result<Told, Problem> {
+    let mut problems: Vec<Problem> = table.remark.iter().cloned().collect();
     let mut waiting = Waiting::default();
-    let mut bad_names = Vec::new();
     let mut names = HashSet::new();
-    while let Some(row) = table.next_row()? {
+    let sites = Names::of(&known.sites);
+    let plans = Names::of(&known.plans);
+    let mut rows = table.rows()?;
+    while let Some(row) = rows.next_row()? {
         let name = row.cell(BATCH).to_owned();
-        let again = !name.is_empty() && !names.insert(name.clone());
-        match batch(&row, known, again) {
-            Ok(value) => rows.push(Row {
+        let again = names.contains(&name);
+        match batch(&row, (&sites, &plans), known.today, again) {
+            Ok(value) => take(Row {
                 line: row.line,
                 value,
-                identity: name,
+                identity: name.clone(),
             }),
             Err(bad) => {
                 if !waiting.takes(&row, &bad) {
                     problems.extend(bad.iter().map(|bad| row.problem(bad)));
                 }
-                if !again && !name.is_empty() {
-                    bad_names.push(name);
-                }
             }
+        }
+        if !again && !name.is_empty() {
+            names.insert(name);
         }
     }
     problems.extend(waiting.problem());
-    problems.extend(table.remark());
-    Ok(Read {
-        rows,
-        problems: Vec::new(),
-        named_in_bad_rows: bad_names,
+    problems.extend(rows.remark());
+    Ok(Told {
+        problems,
+        identities: names,
         unreadable: false,
-        hash: table.hash,
     })
 }
 
@@ -105,19 +129,24 @@ fn columns(known: &Known) -> [Column; 11] {
 }
 
 /// The batch, or every cell that stands against it.
-fn batch(row: &TableRow, known: &Known, again: bool) -> Result<Batch, Vec<BadCell>> {
+fn batch(
+    row: &TableRow,
+    (sites, plans): (&Names<'_>, &Names<'_>),
+    today: NaiveDate,
+    again: bool,
+) -> Result<Batch, Vec<BadCell>> {
     if let Some(bad) = &row.bad {
         return Err(vec![bad.clone()]);
     }
     let mut bad = Vec::new();
     let mut keep = |cell: Result<String, BadCell>| cell.map_err(|cell| bad.push(cell)).ok();
     let name = keep(name(row.cell(BATCH), again));
-    let site = keep(one_of("site", row.cell(SITE), &known.sites));
+    let site = keep(one_of("site", row.cell(SITE), sites));
     let block = keep(filled("block", row.cell(BLOCK)));
-    let plan = keep(one_of("plan", row.cell(PLAN), &known.plans));
+    let plan = keep(one_of("plan", row.cell(PLAN), plans));
     let vigour = vigour(row.cell(VIGOUR)).map_err(|cell| bad.push(cell)).ok();
     let grafts = grafts(row.cell(GRAFTS)).map_err(|cell| bad.push(cell)).ok();
-    let grafted_on = cell::date("grafted_on", row.cell(GRAFTED_ON), known.today)
+    let grafted_on = cell::date("grafted_on", row.cell(GRAFTED_ON), today)
         .map_err(|cell| bad.push(cell))
         .ok();
     let all = (name, site, block, plan, vigour, grafts, grafted_on);
@@ -174,20 +203,19 @@ fn filled(column: &'static str, text: &str) -> Result<String, BadCell> {
 }
 
 /// One of the known names; the only one may be left out.
-fn one_of(column: &'static str, text: &str, names: &[String]) -> Result<String, BadCell> {
-    let all = || names.iter().map(String::as_str);
-    match (text, names) {
+fn one_of(column: &'static str, text: &str, names: &Names<'_>) -> Result<String, BadCell> {
+    match (text, names.all) {
         ("", [only]) => Ok(only.clone()),
-        ("", _) => Err(BadCell::new(
+        ("", all) => Err(BadCell::new(
             column,
             format!("the {column} is missing, and there is more than one"),
-            instead("", all()),
+            instead("", all.iter().map(String::as_str)),
         )),
-        _ => known(text, all()).map(str::to_owned).ok_or_else(|| {
+        (_, all) => names.known(text).map(str::to_owned).ok_or_else(|| {
             BadCell::new(
                 column,
                 format!("'{text}' is not a known {column}"),
-                instead(text, all()),
+                instead(text, all.iter().map(String::as_str)),
             )
         }),
     }

@@ -4,6 +4,7 @@
 //! more or less is what this program is about.
 
 use chrono::{Datelike, NaiveDate};
+use std::collections::{HashMap, HashSet};
 use std::fmt;
 
 /// What becomes of a row that has a bad cell.
@@ -144,12 +145,6 @@ pub fn decimal(text: &str) -> Option<f64> {
 
 /// The known name that the text means: case and the width of gaps do not matter.
 pub fn known<'a>(text: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let plain = |name: &str| {
-        name.split_whitespace()
-            .collect::<Vec<_>>()
-            .join(" ")
-            .to_lowercase()
-    };
     let wanted = plain(text);
     let mut folded = None;
     for name in names {
@@ -161,6 +156,39 @@ pub fn known<'a>(text: &str, names: impl IntoIterator<Item = &'a str>) -> Option
         }
     }
     folded
+}
+
+fn plain(name: &str) -> String {
+    let words: Vec<&str> = name.split_whitespace().collect();
+    words.join(" ").to_lowercase()
+}
+
+/// Names that are looked up for every row of a long file.
+pub struct Names<'a> {
+    pub all: &'a [String],
+    exact: HashSet<&'a str>,
+    /// Of those that read alike the first.
+    folded: HashMap<String, &'a str>,
+}
+
+impl<'a> Names<'a> {
+    pub fn of(all: &'a [String]) -> Self {
+        let mut folded = HashMap::new();
+        for name in all {
+            folded.entry(plain(name)).or_insert(name.as_str());
+        }
+        Self {
+            all,
+            exact: all.iter().map(String::as_str).collect(),
+            folded,
+        }
+    }
+
+    /// As [`known`] finds it.
+    pub fn known(&self, text: &str) -> Option<&'a str> {
+        let exact = self.exact.get(text).copied();
+        exact.or_else(|| self.folded.get(&plain(text)).copied())
+    }
 }
 
 /// The known word that a mistyped one is nearest to, if any is near.
@@ -286,6 +314,22 @@ mod tests {
         );
         assert_eq!(instead("zz", ["hill", "valley"]), "write hill or valley");
         assert_eq!(instead("zz", []), "none is known: see the config");
+    }
+
+    #[test]
+    fn many_names_are_known_as_few_are() {
+        let all = ["hill", "Hill", "Maple  Field", "valley"].map(str::to_owned);
+        let names = Names::of(&all);
+        for (text, name) in [
+            ("Hill", Some("Hill")),
+            ("HILL", Some("hill")),
+            (" maple field", Some("Maple  Field")),
+            ("hil", None),
+            ("", None),
+        ] {
+            assert_eq!(names.known(text), name, "{text}");
+            assert_eq!(known(text, all.iter().map(String::as_str)), name, "{text}");
+        }
     }
 
     #[test]

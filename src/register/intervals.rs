@@ -34,10 +34,11 @@ pub fn read_sightings(path: &Path) -> Result<(Sightings, Vec<Problem>), Problem>
         column("upto", true),
         column("seasons_ago", false),
     ];
-    let mut problems = Vec::new();
-    let mut table = Table::open(path, &columns, &mut problems)?;
+    let table = Table::open(path, &columns)?;
+    let mut problems: Vec<Problem> = table.remark.iter().cloned().collect();
+    let mut rows = table.rows()?;
     let mut sightings = Sightings::default();
-    while let Some(row) = table.next_row()? {
+    while let Some(row) = rows.next_row()? {
         match sighting(&row) {
             Ok(sighting) => {
                 let name = row.cell(GROUP);
@@ -53,7 +54,7 @@ pub fn read_sightings(path: &Path) -> Result<(Sightings, Vec<Problem>), Problem>
             }
         }
     }
-    problems.extend(table.remark());
+    problems.extend(rows.remark());
     Ok((sightings, problems))
 }
 

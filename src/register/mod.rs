@@ -13,28 +13,47 @@ mod table;
 mod waiting;
 mod words;
 
-pub use accepted::{ACCEPTED, Accepted, append, append_all, read_accepted};
-pub use batches::{BatchFile, Known, read_batches};
+pub use accepted::{ACCEPTED, Accepted, AcceptedFile, append, append_all};
+pub use batches::{BatchFile, Known};
 pub use cell::{BadCell, instead, nearest};
 pub use intervals::{Sightings, read_sightings};
-pub use records::{RecordFile, identity_of, read_records};
+pub use records::{RecordFile, identity_of};
 pub use words::{RecordWords, parse_record_words};
 
+use crate::fingerprint;
 use crate::problem::Problem;
+use std::collections::HashSet;
+use std::fmt::Debug;
+use std::path::Path;
 
-/// What one reading of a file gave.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Read<T> {
-    /// The rows that can be used, in the order of the file; each identity at most once.
-    pub rows: Vec<Row<T>>,
+/// A file of rows as it stood on the disk at one moment, all of it.
+///
+/// Its rows are read out of it one by one, as often as they are wanted: a register may have a million, and nobody keeps
+/// them side by side.
+pub trait RowFile: Debug + Send + Sync {
+    /// What a row says.
+    type Value;
+
+    /// Hands on every row that can be used, in the order of the file, each identity at most once.
+    fn read(&self, take: &mut dyn FnMut(Row<Self::Value>)) -> Told;
+
+    /// SHA-256 of its bytes in hexadecimal; empty where it could not be read.
+    fn hash(&self) -> &str;
+
+    /// Tells this reading from every other that could say something else: by these bytes, this program, and whatever
+    /// else its rows are made out by. None where there is nothing to read.
+    fn print(&self) -> Option<String>;
+}
+
+/// What one reading of a file gave beside its rows.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Told {
     /// What was wrong or worth a remark.
     pub problems: Vec<Problem>,
-    /// Identities of rows that are there but cannot be used: what was last good of them stays in force.
-    pub named_in_bad_rows: Vec<String>,
+    /// The identities that stand in the file, of rows too that cannot be used: what was last good of these stays in force.
+    pub identities: HashSet<String>,
     /// The file as a whole is of no use: all that was read from it before stays in force.
     pub unreadable: bool,
-    /// SHA-256 of the file's bytes in hexadecimal; empty where unreadable.
-    pub hash: String,
 }
 
 /// One row that can be used.
@@ -48,46 +67,31 @@ pub struct Row<T> {
     pub identity: String,
 }
 
-impl<T> Read<T> {
-    /// The same reading of something else.
-    pub fn map<U>(self, of: impl Fn(T) -> U) -> Read<U> {
-        let row = |row: Row<T>| Row {
-            line: row.line,
-            value: of(row.value),
-            identity: row.identity,
-        };
-        Read {
-            rows: self.rows.into_iter().map(row).collect(),
-            problems: self.problems,
-            named_in_bad_rows: self.named_in_bad_rows,
-            unreadable: self.unreadable,
-            hash: self.hash,
-        }
-    }
-
-    /// The same reading with these rows of it only.
-    #[must_use]
-    pub fn filtered(&self, wanted: impl Fn(&T) -> bool) -> Self
-    where
-        T: Clone,
-    {
-        let rows = self.rows.iter().filter(|row| wanted(&row.value));
-        Read {
-            rows: rows.cloned().collect(),
-            problems: self.problems.clone(),
-            named_in_bad_rows: self.named_in_bad_rows.clone(),
-            unreadable: self.unreadable,
-            hash: self.hash.clone(),
-        }
-    }
-
-    fn nothing(problems: Vec<Problem>) -> Self {
+impl Told {
+    fn nothing(problem: Problem) -> Self {
         Self {
-            rows: Vec::new(),
-            problems,
-            named_in_bad_rows: Vec::new(),
+            problems: vec![problem],
             unreadable: true,
-            hash: String::new(),
+            ..Self::default()
         }
     }
+}
+
+/// The print of a file by its place, its bytes, and the names that its cells are made out by.
+fn print(path: &Path, hash: &str, names: &[&[String]]) -> String {
+    let names: Vec<String> = names.iter().map(|names| names.join("\u{1f}")).collect();
+    let path = path.display();
+    let version = env!("CARGO_PKG_VERSION");
+    fingerprint::of(format!(
+        "{version}\u{1e}{path}\u{1e}{hash}\u{1e}{}",
+        names.join("\u{1e}")
+    ))
+}
+
+/// All rows of a file, and what else there is to say of it.
+#[cfg(test)]
+fn all<T>(file: &impl RowFile<Value = T>) -> (Vec<Row<T>>, Told) {
+    let mut rows = Vec::new();
+    let told = file.read(&mut |row| rows.push(row));
+    (rows, told)
 }

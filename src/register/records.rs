@@ -6,15 +6,20 @@
 use super::table::{Column, Table, TableRow};
 use super::waiting::Waiting;
 use super::words::{self, RecordWords, parse_record_words};
-use super::{Read, Row, cell};
+use super::{Row, RowFile, Told, cell};
 use crate::nursery::{Record, Target, What};
 use crate::problem::Problem;
 use chrono::NaiveDate;
-use std::collections::HashMap;
-use std::path::Path;
+use std::collections::{HashMap, HashSet};
+use std::path::{Path, PathBuf};
 
-/// One reading of the field records.
-pub type RecordFile = Read<Record>;
+/// The field records as they stand.
+#[derive(Debug)]
+pub struct RecordFile {
+    path: PathBuf,
+    table: Result<Table, Problem>,
+    today: NaiveDate,
+}
 
 const DATE: usize = 0;
 const BATCH: usize = 1;
@@ -50,15 +55,34 @@ const COLUMNS: [Column; 6] = [
     },
 ];
 
-/// Reads the field records; no record is of a day after `today`.
-pub fn read_records(path: &Path, today: NaiveDate) -> RecordFile {
-    let mut problems = Vec::new();
-    match read(path, today, &mut problems) {
-        Ok(read) => Read { problems, ..read },
-        Err(problem) => {
-            problems.push(problem);
-            Read::nothing(problems)
+impl RecordFile {
+    /// Opens the field records; no record is of a day after `today`.
+    pub fn open(path: &Path, today: NaiveDate) -> Self {
+        Self {
+            path: path.to_owned(),
+            table: Table::open(path, &COLUMNS),
+            today,
         }
+    }
+}
+
+impl RowFile for RecordFile {
+    type Value = Record;
+
+    fn read(&self, take: &mut dyn FnMut(Row<Record>)) -> Told {
+        match &self.table {
+            Ok(table) => read(table, self.today, take).unwrap_or_else(Told::nothing),
+            Err(problem) => Told::nothing(problem.clone()),
+        }
+    }
+
+    fn hash(&self) -> &str {
+        self.table.as_ref().map_or("", |table| &table.hash)
+    }
+
+    fn print(&self) -> Option<String> {
+        let hash = &self.table.as_ref().ok()?.hash;
+        Some(super::print(&self.path, hash, &[]))
     }
 }
 
@@ -71,41 +95,43 @@ pub fn identity_of(target: &Target, date: NaiveDate, what: What, nth: u32) -> St
     }
 }
 
-fn read(path: &Path, today: NaiveDate, problems: &mut Vec<Problem>) -> Result<RecordFile, Problem> {
-    let mut table = Table::open(path, &COLUMNS, problems)?;
-    let mut rows = Vec::new();
+fn read(
+    table: &Table,
+    today: NaiveDate,
+    take: &mut dyn FnMut(Row<Record>),
+) -> Result<Told, Problem> {
+    let mut problems: Vec<Problem> = table.remark.iter().cloned().collect();
     let mut waiting = Waiting::default();
-    let mut bad_identities = Vec::new();
+    let mut identities = HashSet::new();
     let mut alike: HashMap<(Target, NaiveDate, What), u32> = HashMap::new();
-    while let Some(row) = table.next_row()? {
+    let mut rows = table.rows()?;
+    while let Some(row) = rows.next_row()? {
         let identity = known_by(&row).map(|(target, date, what)| {
             let nth = alike.entry((target.clone(), date, what)).or_default();
             *nth += 1;
             identity_of(&target, date, what, *nth)
         });
+        identities.extend(identity.clone());
         match (record(&row, today), identity) {
-            (Ok(value), Some(identity)) => rows.push(Row {
+            (Ok(value), Some(identity)) => take(Row {
                 line: row.line,
                 value,
                 identity,
             }),
             (Ok(_), None) => {} // cannot be: a record that parses is known by what was parsed
-            (Err(bad), identity) => {
+            (Err(bad), _) => {
                 if !waiting.takes(&row, &bad) {
                     problems.extend(bad.iter().map(|bad| row.problem(bad)));
                 }
-                bad_identities.extend(identity);
             }
         }
     }
     problems.extend(waiting.problem());
-    problems.extend(table.remark());
-    Ok(Read {
-        rows,
-        problems: Vec::new(),
-        named_in_bad_rows: bad_identities,
+    problems.extend(rows.remark());
+    Ok(Told {
+        problems,
+        identities,
         unreadable: false,
-        hash: table.hash,
     })
 }
 
@@ -136,23 +162,25 @@ fn record(row: &TableRow, today: NaiveDate) -> Result<Record, Vec<cell::BadCell>
 mod tests {
     use super::*;
     use crate::nursery::Count;
+    use crate::register::all;
     use proptest::prelude::*;
 
-    fn read_text(text: impl AsRef<[u8]>) -> RecordFile {
+    fn read_text(text: impl AsRef<[u8]>) -> (Vec<Row<Record>>, Told) {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("records.csv");
         std::fs::write(&path, text).unwrap();
-        read_records(&path, "2026-08-20".parse().unwrap())
+        all(&RecordFile::open(&path, "2026-08-20".parse().unwrap()))
     }
 
     #[track_caller]
     fn check(rows: &str, used: &[&str], named: &[&str], problems: &[&str]) {
-        let read = read_text(format!("date,batch,what,count,remarks\n{rows}"));
-        let found: Vec<&str> = read.rows.iter().map(|row| row.identity.as_str()).collect();
-        let told: Vec<String> = read.problems.iter().map(ToString::to_string).collect();
+        let (rows, told) = read_text(format!("date,batch,what,count,remarks\n{rows}"));
+        let found: Vec<&str> = rows.iter().map(|row| row.identity.as_str()).collect();
+        let problems_told: Vec<String> = told.problems.iter().map(ToString::to_string).collect();
         assert_eq!(found, used);
-        assert_eq!(read.named_in_bad_rows, named);
-        assert_eq!(told, problems);
+        let standing: HashSet<&str> = told.identities.iter().map(String::as_str).collect();
+        assert_eq!(standing, used.iter().chain(named).copied().collect());
+        assert_eq!(problems_told, problems);
     }
 
     #[test]
@@ -210,10 +238,10 @@ mod tests {
 
     #[test]
     fn a_semicolon_file_has_decimal_commas() {
-        let read = read_text("what;batch;date;count\nhead-length;A1;2026-08-18;32,5\n");
-        assert_eq!(read.problems, []);
-        assert_eq!(read.rows[0].value.count, Some(Count::Of(32.5)));
-        assert_eq!(read.rows[0].line, 2);
+        let (rows, told) = read_text("what;batch;date;count\nhead-length;A1;2026-08-18;32,5\n");
+        assert_eq!(told.problems, []);
+        assert_eq!(rows[0].value.count, Some(Count::Of(32.5)));
+        assert_eq!(rows[0].line, 2);
     }
 
     proptest! {
@@ -222,7 +250,7 @@ mod tests {
             let mut text = b"date,batch,what,count\n2026-08-18,A1,head-length,".to_vec();
             text.extend(&bytes);
             for text in [bytes, text] {
-                for row in read_text(text).rows {
+                for row in read_text(text).0 {
                     if let Some(Count::Of(count)) = row.value.count {
                         prop_assert!(count.is_finite() && count >= 0.0);
                     }

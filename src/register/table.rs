@@ -6,10 +6,9 @@
 use super::cell::{BadCell, in_words, nearest};
 use crate::fingerprint;
 use crate::problem::Problem;
-use crate::sheet::{Sheet, SheetRow, open};
-use std::io::{self, Cursor, Read};
+use crate::sheet::{self, Sheet, open};
+use std::io::{self, Read};
 use std::path::Path;
-use std::rc::Rc;
 
 /// A register is no larger.
 const CAP: u64 = 512 << 20;
@@ -22,80 +21,105 @@ pub struct Column {
     pub required: bool,
 }
 
-/// An open table.
+/// A table as it stood on the disk at one moment, all of it.
+#[derive(Debug)]
 pub struct Table {
-    sheet: Sheet<Cursor<Vec<u8>>>,
+    bytes: Vec<u8>,
     /// For each column where it stands in the file.
     places: Vec<Option<usize>>,
     width: usize,
-    file: Rc<str>,
+    file: String,
     path: String,
+    /// What does not stop it.
+    pub remark: Option<Problem>,
     /// SHA-256 of the bytes in hexadecimal.
     pub hash: String,
 }
 
+/// Its rows, one after the other.
+pub struct Rows<'t> {
+    table: &'t Table,
+    sheet: Sheet<&'t [u8]>,
+    row: sheet::Row,
+}
+
 /// One row, its cells in the order of the table's columns; empty where the file has none.
-pub struct TableRow {
+pub struct TableRow<'r> {
     pub line: u64,
-    cells: Vec<String>,
-    pub file: Rc<str>,
+    table: &'r Table,
+    row: &'r sheet::Row,
     /// What is wrong with the row as a whole.
     pub bad: Option<BadCell>,
 }
 
 impl Table {
-    /// Reads the file and its header; remarks that do not stop it are added to `problems`.
-    pub fn open(
-        path: &Path,
-        columns: &[Column],
-        problems: &mut Vec<Problem>,
-    ) -> Result<Self, Problem> {
-        let mut opened = open(path, CAP, UNUSED)?;
+    /// Reads the file, and of its rows the header.
+    pub fn open(path: &Path, columns: &[Column]) -> Result<Self, Problem> {
+        let opened = open(path, CAP, UNUSED)?;
         let place = path.display().to_string();
         let unreadable = |error: &io::Error| cannot_go_on(&place, error);
         // All of it at once: the hash and the rows must be of the same bytes, even while a spreadsheet saves anew.
-        let mut bytes = Vec::new();
+        let mut bytes = Vec::with_capacity(opened.length as usize + 1);
         opened
             .file
-            .by_ref()
             .take(CAP)
             .read_to_end(&mut bytes)
             .map_err(|e| unreadable(&e))?;
         let hash = fingerprint::of(&bytes);
-        let mut sheet = Sheet::new(Cursor::new(bytes), None).map_err(|e| unreadable(&e))?;
-        let header = sheet
-            .next_row()
+        let header = Sheet::new(bytes.as_slice(), None)
+            .and_then(|mut sheet| sheet.next_row())
             .map_err(|e| unreadable(&e))?
             .unwrap_or_default();
         let file = path
             .file_name()
             .map_or_else(|| place.clone(), |name| name.to_string_lossy().into_owned());
         let places = places(&place, &header, columns)?;
-        problems.extend(unknown_columns(&file, &header, &places));
         Ok(Self {
-            sheet,
+            remark: unknown_columns(&file, &header, &places),
+            bytes,
             places,
             width: header.cells.len(),
-            file: file.into(),
+            file,
             path: place,
             hash,
         })
     }
 
+    /// The rows under the header.
+    pub fn rows(&self) -> Result<Rows<'_>, Problem> {
+        let mut row = sheet::Row::default();
+        let sheet = Sheet::new(self.bytes.as_slice(), None).and_then(|mut sheet| {
+            sheet.read_row(&mut row)?;
+            Ok(sheet)
+        });
+        Ok(Rows {
+            table: self,
+            sheet: sheet.map_err(|error| cannot_go_on(&self.path, &error))?,
+            row,
+        })
+    }
+}
+
+impl Rows<'_> {
     /// The next row; an error ends the use of the whole file.
-    pub fn next_row(&mut self) -> Result<Option<TableRow>, Problem> {
-        let row = self
+    pub fn next_row(&mut self) -> Result<Option<TableRow<'_>>, Problem> {
+        let found = self
             .sheet
-            .next_row()
-            .map_err(|error| cannot_go_on(&self.path, &error))?;
-        Ok(row.map(|row| self.in_order(row)))
+            .read_row(&mut self.row)
+            .map_err(|error| cannot_go_on(&self.table.path, &error))?;
+        Ok(found.then(|| TableRow {
+            line: self.row.number,
+            table: self.table,
+            row: &self.row,
+            bad: self.bad_row(),
+        }))
     }
 
     /// What is to be said of the file after its last row.
     pub fn remark(&self) -> Option<Problem> {
         self.sheet.not_utf8().then(|| {
             Problem::new(
-                &*self.file,
+                &*self.table.file,
                 "the file is not in UTF-8",
                 "it was read as Windows-1252",
                 "if a letter with an accent looks wrong in a letter to you, save the file as CSV UTF-8",
@@ -103,43 +127,19 @@ impl Table {
         })
     }
 
-    fn in_order(&self, mut row: SheetRow) -> TableRow {
-        let bad = self.bad_row(&row);
-        if row.stray_quote {
-            // Its name is still wanted: what was last good of the row stays in force.
-            for cell in &mut row.cells {
-                *cell = cell.trim_matches('"').to_owned();
-            }
-        }
-        let cells = self
-            .places
-            .iter()
-            .map(|place| {
-                let cell = place.and_then(|place| row.cells.get_mut(place));
-                cell.map(std::mem::take).unwrap_or_default()
-            })
-            .collect();
-        TableRow {
-            line: row.number,
-            cells,
-            file: Rc::clone(&self.file),
-            bad,
-        }
-    }
-
-    fn bad_row(&self, row: &SheetRow) -> Option<BadCell> {
-        if row.stray_quote {
+    fn bad_row(&self) -> Option<BadCell> {
+        if self.row.stray_quote {
             return Some(BadCell::new(
                 "",
                 "a quotation mark is opened and never closed",
                 "close it, or take it away",
             ));
         }
-        let filled = row.cells.iter().rposition(|cell| !cell.is_empty())? + 1;
-        (filled > self.width).then(|| {
+        let (filled, width) = (self.row.cells.filled(), self.table.width);
+        (filled > width).then(|| {
             BadCell::new(
                 "",
-                format!("it has {filled} cells under {} column names", self.width),
+                format!("it has {filled} cells under {width} column names"),
                 format!(
                     "put a text that has a {} in it between quotation marks",
                     delimiter_name(self.sheet.delimiter())
@@ -149,16 +149,30 @@ impl Table {
     }
 }
 
-impl TableRow {
+impl TableRow<'_> {
     /// The text of the column at that place in the table's order.
     pub fn cell(&self, column: usize) -> &str {
-        self.cells.get(column).map_or("", String::as_str)
+        let place = self.table.places.get(column).copied().flatten();
+        let cell = place.map_or("", |place| self.row.cells.get(place));
+        if self.row.stray_quote {
+            // Its name is still wanted: what was last good of the row stays in force.
+            return cell.trim_matches('"');
+        }
+        cell
+    }
+
+    /// The name of the file.
+    pub fn file(&self) -> &str {
+        &self.table.file
     }
 
     /// A bad cell of this row as a problem; its key is made of the row's content.
     pub fn problem(&self, bad: &BadCell) -> Problem {
-        let (file, line) = (&self.file, self.line);
-        let content = fingerprint::of(self.cells.join("\u{1f}"));
+        let (file, line) = (self.file(), self.line);
+        let cells: Vec<&str> = (0..self.table.places.len())
+            .map(|column| self.cell(column))
+            .collect();
+        let content = fingerprint::of(cells.join("\u{1f}"));
         let content = &content[..16];
         let (place, key) = match bad.column {
             "" => (format!("{file}, row {line}"), format!("{file}, {content}")),
@@ -178,7 +192,7 @@ fn plain(name: &str) -> String {
 
 fn places(
     place: &str,
-    header: &SheetRow,
+    header: &sheet::SheetRow,
     columns: &[Column],
 ) -> Result<Vec<Option<usize>>, Problem> {
     let names: Vec<String> = header.cells.iter().map(|name| plain(name)).collect();
@@ -234,7 +248,11 @@ fn places(
 }
 
 /// One remark that names the columns of which nothing is used.
-fn unknown_columns(file: &str, header: &SheetRow, places: &[Option<usize>]) -> Option<Problem> {
+fn unknown_columns(
+    file: &str,
+    header: &sheet::SheetRow,
+    places: &[Option<usize>],
+) -> Option<Problem> {
     let unknown: Vec<&str> = header
         .cells
         .iter()

@@ -30,8 +30,8 @@ impl Waiting {
         };
         if self.count == 0 {
             self.first = Some(row.problem(&bad[0]));
-            self.file = row.file.to_string();
-            self.place = format!("{}, row {}", row.file, row.line);
+            row.file().clone_into(&mut self.file);
+            self.place = format!("{}, row {}", row.file(), row.line);
             (self.earliest, self.latest) = (*day, *day);
         }
         self.count += 1;

@@ -15,7 +15,7 @@ mod yes;
 
 pub use told::told;
 
-use super::incoming::file_name;
+use super::files::file_name;
 use crate::config::{Config, Trust};
 use crate::excerpt::one_line;
 use crate::letters::Asked;

@@ -1,18 +1,16 @@
 //! What comes in from outside: days from the sources, rows of the register, field records.
 
 use super::errands::{self, Whom};
+use super::files::{Came, read_register};
 use super::mailbag::Answers;
-use crate::assemble::{House, Register};
-use crate::config::Config;
+use crate::assemble::House;
 use crate::days::PastDay;
 use crate::nursery::{Batch, Record};
 use crate::problem::Problem;
-use crate::register::{ACCEPTED, Known, Read, read_accepted, read_batches, read_records};
-use crate::store::{Absorbed, FileRead, Memory, SourceMemory, StoreError};
+use crate::store::{Memory, SourceMemory, StoreError};
 use crate::weather::Fetched;
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use std::collections::BTreeMap;
-use std::path::Path;
 
 /// What came in from outside.
 #[derive(Debug, Default)]
@@ -25,10 +23,10 @@ pub struct Incoming {
     pub days: Vec<Given>,
     /// Years before: site, year, days with minimum and maximum.
     pub past: Vec<(String, i32, Vec<PastDay>)>,
-    /// The rows of the register.
-    pub batches: Option<Read<Batch>>,
-    /// The files of field records, with the name under which their rows are known.
-    pub records: Vec<(String, Read<Record>)>,
+    /// The register.
+    pub batches: Option<Came<Batch>>,
+    /// The files of field records.
+    pub records: Vec<Came<Record>>,
     /// What could not be read of files that are not listed here.
     pub problems: Vec<Problem>,
 }
@@ -70,13 +68,9 @@ async fn fetch_days(
     whom: Whom,
     since: Option<NaiveDate>,
 ) -> Incoming {
-    let mut incoming = read_register(house, now);
-    let first = incoming
-        .batches
-        .iter()
-        .flat_map(|read| &read.rows)
-        .map(|row| row.value.grafted_on)
-        .min();
+    let known = |role: &str| house.with_store(|memory| memory.reading(role)).ok()?;
+    let mut incoming = read_register(&house.config, house.register, now, known);
+    let first = incoming.batches.as_ref().and_then(|came| came.first);
     let from = |today: NaiveDate| since.unwrap_or_else(|| first.unwrap_or(today) - LEAD);
     incoming.whom = whom;
     incoming.days = errands::run(house, now, whom, from).await;
@@ -112,73 +106,6 @@ async fn read_past(house: &House, incoming: &mut Incoming) {
     }
 }
 
-/// The growers' own files: the register, and the field records where there are any, under the name of their file.
-#[derive(Debug)]
-pub struct Rows {
-    batches: Read<Batch>,
-    records: Vec<(String, Read<Record>)>,
-}
-
-impl Rows {
-    /// Reads them; no row is of a day after `today`.
-    pub fn read(config: &Config, today: NaiveDate) -> Self {
-        let known = Known {
-            sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
-            plans: config.plans.iter().map(|p| p.name.clone()).collect(),
-            today,
-        };
-        let batches = read_batches(&config.batches, &known);
-        let path = Some(&config.records).filter(|path| path.exists());
-        let records = path.map(|path| (file_name(path), read_records(path, today)));
-        Self {
-            batches,
-            records: records.into_iter().collect(),
-        }
-    }
-
-    /// Those of days before.
-    fn before(&self, day: NaiveDate) -> Self {
-        let records = self.records.iter();
-        Self {
-            batches: self.batches.filtered(|batch| batch.grafted_on < day),
-            records: records
-                .map(|(file, read)| (file.clone(), read.filtered(|record| record.date < day)))
-                .collect(),
-        }
-    }
-}
-
-/// Reads the register and the field records.
-fn read_register(house: &House, now: DateTime<Utc>) -> Incoming {
-    let config = &house.config;
-    let today = now.with_timezone(&config.zone).date_naive();
-    let Rows { batches, records } = match &house.register {
-        Register::AsItStands => {
-            let mut rows = Rows::read(config, today);
-            let accepted = read_accepted(&config.accepted());
-            rows.records.push((
-                file_name(&config.accepted()),
-                accepted.map(|accepted| accepted.record),
-            ));
-            rows
-        }
-        Register::AsItStood(rows) => rows.before(today),
-    };
-    Incoming {
-        batches: Some(batches),
-        records,
-        ..Incoming::default()
-    }
-}
-
-/// The name under which the rows of a file are known in the store.
-pub fn file_name(path: &Path) -> String {
-    path.file_name().map_or_else(
-        || path.display().to_string(),
-        |name| name.to_string_lossy().into_owned(),
-    )
-}
-
 /// Writes down what came in. The problems are those to be told.
 pub fn absorb(
     memory: &Memory<'_>,
@@ -205,13 +132,11 @@ pub fn absorb(
     for (site, year, days) in &incoming.past {
         memory.absorb_year(site, *year, "file", days)?;
     }
-    if let Some(read) = &incoming.batches {
-        problems.extend(absorb_file(read, "batches.csv", |file| {
-            memory.absorb_batches(file)
-        })?);
+    if let Some(came) = &incoming.batches {
+        problems.extend(came.absorb(memory, |file| memory.absorb_batches(file))?);
     }
-    for (file, read) in &incoming.records {
-        problems.extend(absorb_file(read, file, |file| memory.absorb_records(file))?);
+    for came in &incoming.records {
+        problems.extend(came.absorb(memory, |file| memory.absorb_records(file))?);
     }
     Ok(problems)
 }
@@ -244,56 +169,5 @@ fn remember(
                 before.answered_at
             },
         },
-    )
-}
-
-fn absorb_file<T: Clone>(
-    read: &Read<T>,
-    file: &str,
-    write: impl FnOnce(&FileRead<'_, T>) -> Result<Absorbed, StoreError>,
-) -> Result<Vec<Problem>, StoreError> {
-    let mut problems = read.problems.clone();
-    if read.unreadable {
-        return Ok(problems);
-    }
-    let rows: Vec<(String, T)> = read
-        .rows
-        .iter()
-        .map(|row| (row.identity.clone(), row.value.clone()))
-        .collect();
-    let absorbed = write(&FileRead {
-        file,
-        rows: &rows,
-        unreadable: &read.named_in_bad_rows,
-    })?;
-    if absorbed.refused {
-        problems.push(
-            Problem::new(
-                file,
-                format!("{} of its rows are gone at once", absorbed.vanished.len()),
-                "nothing of this reading is used, all rows stay as they were",
-                "put the rows back; to begin a new season's file, give it a new name in the config",
-            )
-            .keyed(format!("{file} {} lost rows", read.hash)),
-        );
-    } else {
-        // Nobody takes a row out of the program's own file: those that are gone are those that are damaged, which is told.
-        let damaged = if file == ACCEPTED {
-            read.problems.len()
-        } else {
-            0
-        };
-        let gone = absorbed.vanished.iter().skip(damaged);
-        problems.extend(gone.map(|row| vanished(file, row)));
-    }
-    Ok(problems)
-}
-
-fn vanished(file: &str, row: &str) -> Problem {
-    Problem::new(
-        file,
-        format!("the row of {row} is not there any more"),
-        "what it said stays in force",
-        "put it back, or write down what became of it: closed for a batch, retract for a record",
     )
 }

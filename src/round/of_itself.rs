@@ -105,8 +105,11 @@ pub(super) fn leave(
     let open = cares.iter().filter(|care| care.is_open());
     let open: BTreeSet<&str> = open.map(|care| care.batch.site.as_str()).collect();
     let open: Vec<&str> = open.into_iter().collect();
-    let unread = incoming.batches.as_ref().filter(|read| read.unreadable);
-    let why = unread.and_then(|read| read.problems.first());
+    let unread = incoming
+        .batches
+        .as_ref()
+        .filter(|came| came.told.unreadable);
+    let why = unread.and_then(|came| came.told.problems.first());
     for (name, now) in [
         (OPEN_SITES, open.join("\n")),
         (

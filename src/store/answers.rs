@@ -301,9 +301,13 @@ impl Memory<'_> {
     /// anew.
     pub fn forget_records(&self, beginning: &str) -> Result<(), StoreError> {
         // The dot comes right after the dash.
-        self.transaction
+        let forgotten = self
+            .transaction
             .prepare_cached("DELETE FROM record WHERE identity >= ?1 AND identity < ?2")?
             .execute([format!("{beginning}-"), format!("{beginning}.")])?;
+        if forgotten > 0 {
+            self.forget_readings()?;
+        }
         Ok(())
     }
 }

@@ -39,6 +39,13 @@ impl Memory<'_> {
         Ok(())
     }
 
+    pub(super) fn forget_fact(&self, key: &str) -> Result<(), StoreError> {
+        self.transaction
+            .prepare_cached("DELETE FROM fact WHERE key = ?1")?
+            .execute([key])?;
+        Ok(())
+    }
+
     /// What makes this installation's Message-IDs its own; made once. Where it is gone or cannot be read although letters
     /// were made with it, a new one is drawn and that is told.
     pub fn secret(&self) -> Result<String, StoreError> {

@@ -31,7 +31,7 @@ pub use condition::{Outbox, Waiting};
 pub use days::Kept;
 pub use diary::StuckLetter;
 pub use export::{Carried, CarryError, Form};
-pub use nursery::{Absorbed, FileRead};
+pub use nursery::{Absorbed, FileRead, Reading};
 pub use outbox::{NewLetter, OutboxRow};
 pub use recovery::{PutBack, damage_was_met, is_well};
 pub use source::SourceMemory;

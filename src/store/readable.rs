@@ -121,6 +121,10 @@ impl Memory<'_> {
 
     /// At the end of a transaction: notes what no letter has told yet, so that the next round does.
     pub(super) fn note_left_out(&self) -> Result<(), StoreError> {
+        if !self.left_out.borrow().is_empty() {
+            // What a row says may stand in a file: read again, it is written down anew.
+            self.forget_readings()?;
+        }
         let noted = self.noted()?;
         let mut untold = Vec::new();
         for problem in self.left_out()? {

@@ -25,6 +25,7 @@ mod hook;
 mod imap;
 mod imap_server;
 mod keeping;
+mod known_again;
 mod large_letters;
 mod learning;
 mod logger_only;

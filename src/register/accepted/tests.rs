@@ -14,6 +14,12 @@ fn record(what: What, count: Option<Count>, remarks: &str) -> Record {
     }
 }
 
+fn read_accepted(path: &Path) -> (Vec<Row<Accepted>>, Told) {
+    let mut rows = Vec::new();
+    let told = AcceptedFile::open(path).confirmed(&mut |row| rows.push(row));
+    (rows, told)
+}
+
 fn at() -> DateTime<Utc> {
     "2026-08-18T09:15:00Z".parse().unwrap()
 }
@@ -26,8 +32,8 @@ fn check(begin: &str, expect: &str, ids: &[&str], problems: &[&str]) {
     fs::write(&path, begin).unwrap();
     append(&path, &record(What::TapeOff, None, ""), at(), "n2").unwrap();
     assert_eq!(fs::read_to_string(&path).unwrap(), expect);
-    let read = read_accepted(&path);
-    let found: Vec<&str> = read.rows.iter().map(|row| row.identity.as_str()).collect();
+    let (rows, read) = read_accepted(&path);
+    let found: Vec<&str> = rows.iter().map(|row| row.identity.as_str()).collect();
     let told: Vec<&str> = read.problems.iter().map(|p| p.what.as_str()).collect();
     assert_eq!(found, ids);
     assert_eq!(told, problems);
@@ -77,17 +83,17 @@ fn a_last_row_without_its_end_is_not_confirmed() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("accepted.csv");
     fs::write(&path, format!("{HEADER}{}", ADDED.trim_end())).unwrap();
-    let read = read_accepted(&path);
-    assert_eq!((read.rows, read.problems), (vec![], vec![]));
+    let (rows, told) = read_accepted(&path);
+    assert_eq!((rows, told.problems), (vec![], vec![]));
 }
 
 #[test]
 fn what_is_written_is_read() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("accepted.csv");
-    assert!(!read_accepted(&path).unreadable);
+    assert!(!read_accepted(&path).1.unreadable);
     fs::write(&path, "").unwrap();
-    assert!(!read_accepted(&path).unreadable);
+    assert!(!read_accepted(&path).1.unreadable);
     let mut records = vec![
         record(
             What::Lines,
@@ -103,16 +109,12 @@ fn what_is_written_is_read() {
         append(&path, record, at(), &format!("n{n}")).unwrap();
     }
     append(&path, &records[0], at(), "n0").unwrap();
-    let read = read_accepted(&path);
-    assert_eq!(read.problems, []);
-    let found: Vec<Record> = read
-        .rows
-        .iter()
-        .map(|row| row.value.record.clone())
-        .collect();
+    let (rows, told) = read_accepted(&path);
+    assert_eq!(told.problems, []);
+    let found: Vec<Record> = rows.iter().map(|row| row.value.record.clone()).collect();
     assert_eq!(found, records);
-    assert_eq!(read.rows[0].value.accepted_at, at());
-    assert_eq!(read.rows[0].line, 2);
+    assert_eq!(rows[0].value.accepted_at, at());
+    assert_eq!(rows[0].line, 2);
 }
 
 #[test]
@@ -121,10 +123,7 @@ fn a_remark_stays_on_one_line() {
     let path = folder.path().join("accepted.csv");
     append(&path, &record(What::Looked, None, "one\r\ntwo"), at(), "n1").unwrap();
     assert_eq!(fs::read_to_string(&path).unwrap().lines().count(), 2);
-    assert_eq!(
-        read_accepted(&path).rows[0].value.record.remarks,
-        "one  two"
-    );
+    assert_eq!(read_accepted(&path).0[0].value.record.remarks, "one  two");
 }
 
 #[test]

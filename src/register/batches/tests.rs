@@ -1,11 +1,16 @@
 use super::*;
+use crate::register::all;
 use proptest::prelude::*;
 
 fn day(text: &str) -> NaiveDate {
     text.parse().unwrap()
 }
 
-fn read_text(text: impl AsRef<[u8]>, sites: &[&str], plans: &[&str]) -> BatchFile {
+fn read_text(
+    text: impl AsRef<[u8]>,
+    sites: &[&str],
+    plans: &[&str],
+) -> (Vec<Row<Batch>>, Told, BatchFile) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("batches.csv");
     std::fs::write(&path, text).unwrap();
@@ -15,18 +20,21 @@ fn read_text(text: impl AsRef<[u8]>, sites: &[&str], plans: &[&str]) -> BatchFil
         plans: owned(plans),
         today: day("2026-08-20"),
     };
-    read_batches(&path, &known)
+    let file = BatchFile::open(&path, known);
+    let (rows, told) = all(&file);
+    (rows, told, file)
 }
 
 /// The names that are used, the names in bad rows, and every problem, of a nursery with two sites and two plans.
 #[track_caller]
 fn check(rows: &str, used: &[&str], named: &[&str], problems: &[&str]) {
     let text = format!("batch,site,block,plan,vigour,grafts,grafted_on\n{rows}");
-    let read = read_text(text, &["hill", "valley"], &["maple field", "apple bud"]);
-    let names: Vec<&str> = read.rows.iter().map(|row| row.identity.as_str()).collect();
+    let (rows, read, _) = read_text(text, &["hill", "valley"], &["maple field", "apple bud"]);
+    let names: Vec<&str> = rows.iter().map(|row| row.identity.as_str()).collect();
     let told: Vec<String> = read.problems.iter().map(ToString::to_string).collect();
     assert_eq!(names, used);
-    assert_eq!(read.named_in_bad_rows, named);
+    let standing: HashSet<&str> = read.identities.iter().map(String::as_str).collect();
+    assert_eq!(standing, used.iter().chain(named).copied().collect());
     assert_eq!(told, problems);
     assert!(!read.unreadable);
 }
@@ -35,9 +43,9 @@ fn check(rows: &str, used: &[&str], named: &[&str], problems: &[&str]) {
 fn a_full_row_is_read() {
     let text = "\u{feff}batch;site;block;plan;scion;understock;vigour;grafts;grafted_on;by;remarks\r\n\
                 A1;Hill;C;maple field;\"Acer 'Osakazuki'; red\";A. palmatum;strong;310;2026-08-18;R;=wet\r\n";
-    let read = read_text(text, &["hill", "valley"], &["maple field"]);
+    let (rows, read, file) = read_text(text, &["hill", "valley"], &["maple field"]);
     assert_eq!(read.problems, []);
-    assert_eq!(read.hash.len(), 64);
+    assert_eq!(file.hash().len(), 64);
     let expect = Batch {
         name: "A1".into(),
         site: "hill".into(),
@@ -56,18 +64,18 @@ fn a_full_row_is_read() {
         value: expect,
         identity: "A1".into(),
     };
-    assert_eq!(read.rows, [row]);
+    assert_eq!(rows, [row]);
 }
 
 #[test]
 fn what_is_the_only_one_may_be_left_out() {
-    let read = read_text(
+    let (rows, read, _) = read_text(
         "grafts,batch,block,grafted_on\n5,A1,C,2026-08-01\n",
         &["hill"],
         &["maple field"],
     );
     assert_eq!(read.problems, []);
-    let batch = &read.rows[0].value;
+    let batch = &rows[0].value;
     assert_eq!(
         (batch.site.as_str(), batch.plan.as_str()),
         ("hill", "maple field")
@@ -77,13 +85,13 @@ fn what_is_the_only_one_may_be_left_out() {
 
 #[test]
 fn a_site_must_be_said_where_there_are_two() {
-    let read = read_text(
+    let (_, read, file) = read_text(
         "grafts,batch,block,grafted_on\n5,A1,C,2026-08-01\n",
         &["hill", "valley"],
         &["maple field"],
     );
     assert!(read.unreadable);
-    assert_eq!(read.hash, "");
+    assert_eq!((file.hash(), file.print()), ("", None));
     assert!(read.problems[0].what.contains("the column site is missing"));
 }
 
@@ -178,7 +186,7 @@ fn a_missing_file_keeps_what_was() {
         plans: vec!["maple field".into()],
         today: day("2026-08-20"),
     };
-    let read = read_batches(&folder.path().join("batches.csv"), &known);
+    let (_, read) = all(&BatchFile::open(&folder.path().join("batches.csv"), known));
     assert!(read.unreadable);
     assert_eq!(read.problems.len(), 1);
     assert_eq!(read.problems[0].what, "there is no such file");
@@ -194,7 +202,7 @@ proptest! {
         let mut text = b"batch,block,grafts,grafted_on\n".to_vec();
         text.extend(&bytes);
         for text in [bytes, text] {
-            for row in read_text(text, &["hill"], &["maple field"]).rows {
+            for row in read_text(text, &["hill"], &["maple field"]).0 {
                 prop_assert!(row.value.grafts > 0 && !row.value.name.is_empty());
                 prop_assert!(row.value.grafted_on <= day("2026-08-20"));
             }

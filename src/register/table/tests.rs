@@ -23,13 +23,16 @@ fn check(text: &str, expect: &[&str]) {
     std::fs::write(&path, text).unwrap();
     let mut problems = Vec::new();
     let mut found = Vec::new();
-    match Table::open(&path, &COLUMNS, &mut problems) {
-        Ok(mut table) => {
-            while let Some(row) = table.next_row().unwrap() {
-                found.push(format!("{}: {}", row.line, row.cells.join("|")));
+    match Table::open(&path, &COLUMNS) {
+        Ok(table) => {
+            problems.extend(table.remark.clone());
+            let mut rows = table.rows().unwrap();
+            while let Some(row) = rows.next_row().unwrap() {
+                let cells = [0, 1, 2].map(|column| row.cell(column));
+                found.push(format!("{}: {}", row.line, cells.join("|")));
                 problems.extend(row.bad.as_ref().map(|bad| row.problem(bad)));
             }
-            problems.extend(table.remark());
+            problems.extend(rows.remark());
         }
         Err(problem) => problems.push(problem),
     }
@@ -110,10 +113,11 @@ fn another_encoding_gets_one_remark() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("b.csv");
     std::fs::write(&path, b"batch,grafted_on\nA\xE9,2026-08-01\n").unwrap();
-    let mut table = Table::open(&path, &COLUMNS, &mut Vec::new()).unwrap();
-    assert_eq!(table.next_row().unwrap().unwrap().cell(0), "Aé");
+    let table = Table::open(&path, &COLUMNS).unwrap();
+    let mut rows = table.rows().unwrap();
+    assert_eq!(rows.next_row().unwrap().unwrap().cell(0), "Aé");
     assert_eq!(
-        table.remark().unwrap().to_string(),
+        rows.remark().unwrap().to_string(),
         "b.csv: the file is not in UTF-8; it was read as Windows-1252. If a letter with an accent looks wrong in a letter to you, save the file as CSV UTF-8."
     );
 }
@@ -124,8 +128,9 @@ fn the_key_follows_content_and_not_place() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("b.csv");
         std::fs::write(&path, text).unwrap();
-        let mut table = Table::open(&path, &COLUMNS, &mut Vec::new()).unwrap();
-        let row = table.next_row().unwrap().unwrap();
+        let table = Table::open(&path, &COLUMNS).unwrap();
+        let mut rows = table.rows().unwrap();
+        let row = rows.next_row().unwrap().unwrap();
         row.problem(&BadCell::new("batch", "wrong", "mend")).key
     };
     let one = key("batch,grafted_on\nA1,x\n");
@@ -138,7 +143,7 @@ fn the_hash_is_of_the_bytes() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("b.csv");
     std::fs::write(&path, "batch,grafted_on\n").unwrap();
-    let table = Table::open(&path, &COLUMNS, &mut Vec::new()).unwrap();
+    let table = Table::open(&path, &COLUMNS).unwrap();
     assert_eq!(
         table.hash,
         "410d42bc00df4eb4c4fffddaecaa878a46c9c4fc74164eba76aa996f523d97c5"

@@ -4,6 +4,8 @@ use super::Form;
 use super::cell::{Column, Kind};
 use rusqlite::{Connection, Result};
 
+const READ_AGAIN: &str = "WHERE key NOT LIKE 'reading of %'";
+
 /// Columns whose text is a date, in any table.
 const DATES: [&str; 11] = [
     "date",
@@ -92,11 +94,19 @@ impl Table {
         format!("rows of {}: ", self.name)
     }
 
-    /// Reads every row, always in the same order.
+    /// Reads every row, always in the same order; but of the growers' files not which reading was written down: they are
+    /// read again where rows may have been mended by hand.
     pub fn select(&self) -> String {
         let columns = quoted(self.columns.iter().map(|column| &column.name));
         let key = quoted(&self.key);
-        format!("SELECT {columns} FROM \"{}\" ORDER BY {key}", self.name)
+        let rows = match self.name.as_str() {
+            "fact" => READ_AGAIN,
+            _ => "",
+        };
+        format!(
+            "SELECT {columns} FROM \"{}\" {rows} ORDER BY {key}",
+            self.name
+        )
     }
 
     /// Writes a row.

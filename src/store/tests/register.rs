@@ -1,6 +1,8 @@
 //! Rows of the register and of the field records: the last good version of each stays in force.
 
 use super::*;
+use proptest::prelude::*;
+use std::collections::HashSet;
 
 fn rows(names: &[&str]) -> Vec<(String, Batch)> {
     names
@@ -11,13 +13,32 @@ fn rows(names: &[&str]) -> Vec<(String, Batch)> {
 
 /// Reads a register of these batches; in some other rows these names could be read, and nothing else.
 fn read(store: &mut Store, rows: &[(String, Batch)], unreadable: &[&str]) -> Absorbed {
-    let unreadable: Vec<String> = unreadable.iter().map(|name| (*name).to_owned()).collect();
-    let read = FileRead {
-        file: "batches.csv",
-        rows,
-        unreadable: &unreadable,
-    };
-    with(store, |memory| memory.absorb_batches(&read))
+    let unreadable = unreadable.iter().map(|name| (*name).to_owned());
+    absorbed(rows, unreadable, |read| {
+        with(store, |memory| memory.absorb_batches(read))
+    })
+}
+
+/// Hands `write` the reading of a file with these rows.
+fn absorbed<T>(
+    rows: &[(String, T)],
+    unreadable: impl Iterator<Item = String>,
+    write: impl FnOnce(&FileRead<'_, T>) -> Absorbed,
+) -> Absorbed {
+    let names = rows.iter().map(|(name, _)| name.clone());
+    write(&FileRead {
+        file: "rows.csv",
+        identities: &names.chain(unreadable).collect(),
+        rows: &|take| rows.iter().for_each(|(name, row)| take(name, row)),
+    })
+}
+
+/// So many rows were written, and none was missed.
+fn wrote(written: usize) -> Absorbed {
+    Absorbed {
+        written,
+        ..Absorbed::default()
+    }
 }
 
 #[track_caller]
@@ -32,7 +53,7 @@ const TEN: [&str; 10] = ["A", "B", "C", "D", "E", "F", "G", "H", "I", "J"];
 #[test]
 fn rows_come_back_as_they_were_written() {
     let mut store = Store::in_memory().unwrap();
-    assert_eq!(read(&mut store, &rows(&["A"]), &[]), Absorbed::default());
+    assert_eq!(read(&mut store, &rows(&["A"]), &[]), wrote(1));
     assert_eq!(
         with(&mut store, |memory| memory.batches()),
         [batch("A", 100)]
@@ -120,12 +141,12 @@ fn rows_of_another_file_are_not_missed() {
     read(&mut store, &rows(&["A"]), &[]);
     let other = FileRead {
         file: "next.csv",
-        rows: &rows(&["B"]),
-        unreadable: &[],
+        identities: &["B".to_owned()].into(),
+        rows: &|take| take("B", &batch("B", 100)),
     };
     assert_eq!(
         with(&mut store, |memory| memory.absorb_batches(&other)),
-        Absorbed::default()
+        wrote(1)
     );
     check_held(&mut store, &["A", "B"]);
 }
@@ -135,12 +156,9 @@ fn absorb(store: &mut Store, records: &[(&str, Record)]) -> Absorbed {
         .iter()
         .map(|(id, r)| ((*id).to_owned(), r.clone()))
         .collect();
-    let read = FileRead {
-        file: "records.csv",
-        rows: &rows,
-        unreadable: &[],
-    };
-    with(store, |memory| memory.absorb_records(&read))
+    absorbed(&rows, std::iter::empty(), |read| {
+        with(store, |memory| memory.absorb_records(read))
+    })
 }
 
 #[test]
@@ -209,4 +227,101 @@ fn a_note_counts_at_once_and_is_not_missed_in_the_file_of_records() {
     });
     assert_eq!(absorb(&mut store, &[]), Absorbed::default());
     assert_eq!(with(&mut store, |memory| memory.records()), [noted]);
+}
+
+#[test]
+fn only_rows_that_say_something_else_are_written() {
+    let mut store = Store::in_memory().unwrap();
+    assert_eq!(read(&mut store, &rows(&TEN), &[]), wrote(10));
+    let mut edited = rows(&TEN);
+    edited[3].1.remarks = "wet".into();
+    edited[7].1.grafts = 5;
+    edited.push(("K".into(), batch("K", 100)));
+    assert_eq!(read(&mut store, &edited, &[]), wrote(3));
+    assert_eq!(read(&mut store, &edited, &[]), wrote(0));
+    // What was gone is written as there again.
+    read(&mut store, &edited[1..], &[]);
+    assert_eq!(read(&mut store, &edited, &[]), wrote(1));
+}
+
+#[test]
+fn a_row_that_cannot_be_read_any_more_has_its_file_read_again() {
+    let mut store = Store::in_memory().unwrap();
+    let reading = Reading {
+        print: "abc".into(),
+        on: day(20),
+        first: Some(day(1)),
+    };
+    read(&mut store, &rows(&["A", "B"]), &[]);
+    let held = with(&mut store, |memory| {
+        memory.remember_reading("batches", Some(&reading))?;
+        memory.batches()?;
+        memory.reading("batches")
+    });
+    assert_eq!(held, Some(reading));
+    let bad = "UPDATE batch SET grafted_on = 'someday' WHERE name = 'A'";
+    store.connection.execute(bad, []).unwrap();
+    let held = with(&mut store, |memory| memory.batches());
+    assert_eq!(held, [batch("B", 100)]);
+    assert_eq!(with(&mut store, |memory| memory.reading("batches")), None);
+    assert_eq!(read(&mut store, &rows(&["A", "B"]), &[]), wrote(1));
+    check_held(&mut store, &["A", "B"]);
+}
+
+/// Some batches, each with a name of its own.
+fn some_batches() -> impl Strategy<Value = Vec<(String, Batch)>> {
+    let row = (
+        "[A-C][0-9]",
+        1_u32..500,
+        1_u32..28,
+        0_usize..3,
+        "[ -~é]{0,8}",
+    );
+    prop::collection::vec(row, 0..12).prop_map(|rows| {
+        let mut names = HashSet::new();
+        let batch = |(name, grafts, n, vigour, remarks): (String, u32, u32, usize, String)| Batch {
+            grafted_on: day(n),
+            vigour: Vigour::ALL[vigour],
+            remarks,
+            ..batch(&name, grafts)
+        };
+        rows.into_iter()
+            .map(batch)
+            .filter(|batch| names.insert(batch.name.clone()))
+            .map(|batch| (batch.name.clone(), batch))
+            .collect()
+    })
+}
+
+fn some_records() -> impl Strategy<Value = Vec<Record>> {
+    let count = prop_oneof![
+        Just(None),
+        (0_u32..900).prop_map(|n| Some(Count::Of(f64::from(n) / 10.0))),
+        (0_u32..9, 9_u32..20).prop_map(|(n, of)| Some(Count::Share(n, of))),
+    ];
+    let row = (1_u32..28, 0..What::ALL.len(), count, any::<bool>());
+    let record = |(n, what, count, block): (u32, usize, Option<Count>, bool)| {
+        let mut record = record(n, What::ALL[what], count);
+        if block {
+            record.target = Target::Block("C".into());
+        }
+        record
+    };
+    prop::collection::vec(row.prop_map(record), 0..12)
+}
+
+proptest! {
+    #[test]
+    fn the_same_rows_once_more_change_nothing(batches in some_batches(), records in some_records()) {
+        let mut store = Store::in_memory().unwrap();
+        let ids: Vec<String> = (0..records.len()).map(|n| n.to_string()).collect();
+        let records: Vec<(&str, Record)> = ids.iter().map(String::as_str).zip(records).collect();
+        prop_assert_eq!(read(&mut store, &batches, &[]), wrote(batches.len()));
+        prop_assert_eq!(absorb(&mut store, &records), wrote(records.len()));
+        let held = |store: &mut Store| with(store, |m| Ok((m.batches()?, m.records()?)));
+        let once = held(&mut store);
+        prop_assert_eq!(read(&mut store, &batches, &[]), wrote(0));
+        prop_assert_eq!(absorb(&mut store, &records), wrote(0));
+        prop_assert_eq!(held(&mut store), once);
+    }
 }

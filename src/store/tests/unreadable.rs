@@ -123,8 +123,8 @@ fn words_and_figures_that_nothing_of_ours_writes_cannot_be_read() {
     let written = |memory: &Memory<'_>| {
         memory.absorb_batches(&FileRead {
             file: "batches.csv",
-            rows: &[("C-14".into(), batch("C-14", 310))],
-            unreadable: &[],
+            identities: &["C-14".to_owned()].into(),
+            rows: &|take| take("C-14", &batch("C-14", 310)),
         })?;
         let seen = record(3, What::Lines, Some(Count::Share(3, 10)));
         memory.write_record("r1", "records.csv", &seen)?;

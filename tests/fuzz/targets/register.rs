@@ -2,7 +2,7 @@
 #![no_main]
 
 use chrono::NaiveDate;
-use graftwarden::register::{Known, read_accepted, read_batches, read_records, read_sightings};
+use graftwarden::register::{AcceptedFile, BatchFile, Known, RecordFile, RowFile, read_sightings};
 use libfuzzer_sys::fuzz_target;
 use std::fs;
 
@@ -16,12 +16,10 @@ fuzz_target!(|bytes: &[u8]| {
         plans: vec!["maple field T-graft".into(), "apple chip bud".into()],
         today,
     };
-    for row in read_batches(&path, &known).rows {
+    BatchFile::open(&path, known).read(&mut |row| {
         assert!(row.value.grafts > 0 && row.value.grafted_on <= today);
-    }
-    for row in read_records(&path, today).rows {
-        assert!(row.value.date <= today);
-    }
-    let _ = read_accepted(&path);
+    });
+    RecordFile::open(&path, today).read(&mut |row| assert!(row.value.date <= today));
+    AcceptedFile::open(&path).read(&mut |_| ());
     let _ = read_sightings(&path);
 });

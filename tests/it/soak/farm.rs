@@ -290,7 +290,7 @@ impl Farm {
             let write = |memory: &graftwarden::store::Memory<'_>| {
                 memory.write_record(&id, &file_name(&accepted), &record)
             };
-            self.house().with_store::<()>(write).unwrap();
+            self.house().with_store(write).unwrap();
         }
         self.notes.insert(id);
     }

@@ -1,0 +1,241 @@
+//! The growers' files of rows, and the program's own: how they come in and are written down.
+//!
+//! A file that is byte for byte what was written down last, and had nothing to tell, is known again by its fingerprint and
+//! not read: its rows stand in the store.
+
+use super::Incoming;
+use crate::assemble::Register;
+use crate::config::Config;
+use crate::nursery::{Batch, Record};
+use crate::problem::Problem;
+use crate::register::{ACCEPTED, AcceptedFile, BatchFile, Known, RecordFile, Row, RowFile, Told};
+use crate::store::{Absorbed, FileRead, Memory, Reading, StoreError};
+use chrono::{DateTime, NaiveDate, Utc};
+use std::fmt::Debug;
+use std::path::Path;
+
+/// One file of rows as it came in.
+#[derive(Debug)]
+pub struct Came<T> {
+    /// What it is to the program, whatever its name.
+    role: &'static str,
+    /// The name under which its rows are known.
+    name: String,
+    /// What is to be told of it.
+    pub told: Told,
+    /// The earliest date of its rows.
+    pub first: Option<NaiveDate>,
+    /// By what it is known again once its rows are written down; none where it has to be read again.
+    reading: Option<Reading>,
+    /// None where all its rows stand in the store already.
+    rows: Option<Box<dyn RowFile<Value = T>>>,
+}
+
+impl<T> Came<T> {
+    fn of(
+        role: &'static str,
+        path: &Path,
+        file: Box<dyn RowFile<Value = T>>,
+        date: fn(&T) -> NaiveDate,
+        (today, known): (NaiveDate, Option<Reading>),
+    ) -> Self {
+        let name = file_name(path);
+        let print = file.print();
+        if let Some(known) = known
+            && print.as_ref() == Some(&known.print)
+            && known.on <= today
+        {
+            return Self {
+                role,
+                name,
+                told: Told::default(),
+                first: known.first,
+                reading: None,
+                rows: None,
+            };
+        }
+        let mut first: Option<NaiveDate> = None;
+        let told = file.read(&mut |row| {
+            let date = date(&row.value);
+            first = Some(first.map_or(date, |first| first.min(date)));
+        });
+        let print = print.filter(|_| told.problems.is_empty());
+        Self {
+            role,
+            name,
+            told,
+            first,
+            reading: print.map(|print| Reading {
+                print,
+                on: today,
+                first,
+            }),
+            rows: Some(file),
+        }
+    }
+
+    /// Whether it was known again, and so not read.
+    pub fn is_known(&self) -> bool {
+        self.rows.is_none()
+    }
+
+    /// Writes its rows down; the problems are those to be told.
+    pub(super) fn absorb(
+        &self,
+        memory: &Memory<'_>,
+        write: impl FnOnce(&FileRead<'_, T>) -> Result<Absorbed, StoreError>,
+    ) -> Result<Vec<Problem>, StoreError> {
+        let file = &self.name;
+        let mut problems = self.told.problems.clone();
+        let Some(rows) = self.rows.as_ref().filter(|_| !self.told.unreadable) else {
+            return Ok(problems);
+        };
+        let absorbed = write(&FileRead {
+            file,
+            identities: &self.told.identities,
+            rows: &|take| {
+                rows.read(&mut |row| take(&row.identity, &row.value));
+            },
+        })?;
+        tracing::debug!(%file, rows = absorbed.written, "new or changed");
+        let reading = self.reading.as_ref().filter(|_| !absorbed.refused);
+        memory.remember_reading(self.role, reading)?;
+        if absorbed.refused {
+            problems.push(
+                Problem::new(
+                    file,
+                    format!("{} of its rows are gone at once", absorbed.vanished.len()),
+                    "nothing of this reading is used, all rows stay as they were",
+                    "put the rows back; to begin a new season's file, give it a new name in the config",
+                )
+                .keyed(format!("{file} {} lost rows", rows.hash())),
+            );
+        } else {
+            // Nobody takes a row out of the program's own file: those that are gone are those that are damaged, which is told.
+            let damaged = if file == ACCEPTED {
+                self.told.problems.len()
+            } else {
+                0
+            };
+            let gone = absorbed.vanished.iter().skip(damaged);
+            problems.extend(gone.map(|row| vanished(file, row)));
+        }
+        Ok(problems)
+    }
+}
+
+/// A file as it stood by the end of the day before.
+#[derive(Debug)]
+struct AsItStood<T> {
+    file: Box<dyn RowFile<Value = T>>,
+    today: NaiveDate,
+    date: fn(&T) -> NaiveDate,
+}
+
+impl<T: Debug> RowFile for AsItStood<T> {
+    type Value = T;
+
+    fn read(&self, take: &mut dyn FnMut(Row<T>)) -> Told {
+        self.file.read(&mut |row| {
+            if (self.date)(&row.value) < self.today {
+                take(row);
+            }
+        })
+    }
+
+    fn hash(&self) -> &str {
+        self.file.hash()
+    }
+
+    /// It is another one on each day.
+    fn print(&self) -> Option<String> {
+        None
+    }
+}
+
+/// Reads the register and the field records, each unless it is `known` as what was written down last. A rehearsal reads of
+/// them what was written by the end of yesterday.
+pub fn read_register(
+    config: &Config,
+    register: Register,
+    now: DateTime<Utc>,
+    known: impl Fn(&str) -> Option<Reading>,
+) -> Incoming {
+    const BATCHES: &str = "batches";
+    const RECORDS: &str = "records";
+    const CONFIRMED: &str = "what was confirmed";
+    let today = now.with_timezone(&config.zone).date_naive();
+    let live = register == Register::AsItStands;
+    let latest = if live { today } else { NaiveDate::MAX };
+    let names = Known {
+        sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
+        plans: config.plans.iter().map(|p| p.name.clone()).collect(),
+        today: latest,
+    };
+    let mut batches: Box<dyn RowFile<Value = Batch>> =
+        Box::new(BatchFile::open(&config.batches, names));
+    if !live {
+        let file = batches;
+        batches = Box::new(AsItStood {
+            file,
+            today,
+            date: grafted_on,
+        });
+    }
+    let mut records = Vec::new();
+    if config.records.exists() {
+        let mut file: Box<dyn RowFile<Value = Record>> =
+            Box::new(RecordFile::open(&config.records, latest));
+        if !live {
+            file = Box::new(AsItStood { file, today, date });
+        }
+        records.push((RECORDS, config.records.clone(), file));
+    }
+    if live {
+        let file: Box<dyn RowFile<Value = Record>> =
+            Box::new(AcceptedFile::open(&config.accepted()));
+        records.push((CONFIRMED, config.accepted(), file));
+    }
+    Incoming {
+        batches: Some(Came::of(
+            BATCHES,
+            &config.batches,
+            batches,
+            grafted_on,
+            (today, known(BATCHES)),
+        )),
+        records: records
+            .into_iter()
+            .map(|(role, path, file)| Came::of(role, &path, file, date, (today, known(role))))
+            .collect(),
+        ..Incoming::default()
+    }
+}
+
+fn grafted_on(batch: &Batch) -> NaiveDate {
+    batch.grafted_on
+}
+
+fn date(record: &Record) -> NaiveDate {
+    record.date
+}
+
+/// The name under which the rows of a file are known in the store.
+pub fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |name| name.to_string_lossy().into_owned(),
+    )
+}
+
+fn vanished(file: &str, row: &str) -> Problem {
+    Problem::new(
+        file,
+        format!("the row of {row} is not there any more"),
+        "what it said stays in force",
+        "put it back, or write down what became of it: closed for a batch, retract for a record",
+    )
+}
+
+#[cfg(test)]
+mod tests;
