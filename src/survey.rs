@@ -268,6 +268,9 @@ fn unknown_targets(
     cares: &[BatchCare<'_>],
     today: NaiveDate,
 ) -> Vec<Problem> {
+    if records.is_empty() {
+        return Vec::new();
+    }
     let names: HashSet<&str> = batches
         .iter()
         .map(|b| b.name.as_str())

@@ -7,7 +7,7 @@ use super::exit::Exit;
 use super::look::Look;
 use super::{ConfigFile, runtime};
 use crate::assemble::{carriers, mailbox, roots, source};
-use crate::care::{BatchCare, Ground, standard_day};
+use crate::care::{BatchCare, Ground, on_site, standard_day};
 use crate::clock::{Clock, SystemClock};
 use crate::condition::{LAST_BACKUP, shown as shown_moment};
 use crate::config::{Config, HookConfig, HookTo, MailboxConfig, Trust, WeatherConfig, read_secret};
@@ -386,9 +386,7 @@ fn usual(ground: &Ground<'_>, cares: &[BatchCare<'_>]) -> Vec<String> {
 
 /// The plans that batches of the site go by.
 fn plans_in_use<'c>(ground: &Ground<'_>, cares: &[BatchCare<'c>]) -> Vec<&'c Plan> {
-    let here = cares
-        .iter()
-        .filter(|care| care.batch.site == ground.site.id);
+    let here = on_site(cares, &ground.site.id).iter();
     let mut plans: Vec<&Plan> = here.map(|care| care.plan).collect();
     plans.sort_by(|a, b| a.name.cmp(&b.name));
     plans.dedup_by(|a, b| a.name == b.name);

@@ -3,25 +3,34 @@
 //! Knows names only; hands on the batch.
 
 use crate::care::BatchCare;
-use std::collections::HashMap;
+use std::cell::OnceCell;
 
 /// Every batch, to be found by its name.
 #[derive(Clone, Debug, Default)]
-pub struct ByName<'a>(HashMap<&'a str, &'a BatchCare<'a>>);
+pub struct ByName<'a> {
+    cares: &'a [BatchCare<'a>],
+    /// Their places by name, made when the first is looked for: most rounds write no letter.
+    order: OnceCell<Vec<usize>>,
+}
 
 impl<'a> ByName<'a> {
     /// Of several batches of one name the first is found.
     pub fn new(cares: &'a [BatchCare<'a>]) -> Self {
-        let mut named = HashMap::with_capacity(cares.len());
-        for care in cares {
-            named.entry(care.batch.name.as_str()).or_insert(care);
-        }
-        Self(named)
+        let order = OnceCell::new();
+        Self { cares, order }
     }
 
     /// The batch of that name.
     pub fn get(&self, name: &str) -> Option<&'a BatchCare<'a>> {
-        self.0.get(name).copied()
+        let cares = self.cares;
+        let order = self.order.get_or_init(|| {
+            let mut order: Vec<usize> = (0..cares.len()).collect();
+            order.sort_by_key(|&at| cares[at].batch.name.as_str());
+            order
+        });
+        let first = order.partition_point(|&at| cares[at].batch.name.as_str() < name);
+        let found = &cares[*order.get(first)?];
+        (found.batch.name == name).then_some(found)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Raw days in the store.
 
-use super::readable::{moment_at, said};
+use super::readable::{date_at, moment_at, said};
 use super::{Memory, StoreError, moment};
 use crate::days::{Origin, RawDay, SourceDays};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
@@ -145,7 +145,7 @@ impl Memory<'_> {
 /// From the columns date, min, max, gust, rain, origin.
 fn raw_day(row: &Row<'_>) -> rusqlite::Result<RawDay> {
     Ok(RawDay {
-        date: row.get(0)?,
+        date: date_at(row, 0)?,
         min: row.get(1)?,
         max: row.get(2)?,
         gust: row.get(3)?,

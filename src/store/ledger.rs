@@ -1,6 +1,6 @@
 //! The ledger of notices in the store.
 
-use super::readable::{said, text};
+use super::readable::{date_at, said, text};
 use super::{Memory, StoreError, moment};
 use crate::care::Level;
 use crate::notices::{Kind, Ledger, Notice, Told};
@@ -24,10 +24,10 @@ impl Memory<'_> {
                 step: texts.one(text(row, 2)?),
                 anchor: texts.one(text(row, 3)?),
                 n: row.get(4)?,
-                on: row.get(5)?,
+                on: date_at(row, 5)?,
                 until: row.get(6)?,
                 level,
-                told_on: row.get(8)?,
+                told_on: date_at(row, 8)?,
             };
             ledger.enter(text(row, 1)?, told);
             Ok(())

@@ -3,7 +3,7 @@
 //! A row that says what it said before is not written again. Which reading of a file was written down last is known, so
 //! that a file which has not changed need not be read.
 
-use super::readable::{said, unknown};
+use super::readable::{date_at, said, unknown};
 use super::{Memory, StoreError};
 use crate::nursery::{Batch, Count, Record, Target, Vigour, What};
 use chrono::NaiveDate;
@@ -260,7 +260,7 @@ fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
         understock: row.get(5)?,
         vigour: said(row, 6, Vigour::named)?,
         grafts: row.get(7)?,
-        grafted_on: row.get(8)?,
+        grafted_on: date_at(row, 8)?,
         by: row.get(9)?,
         remarks: row.get(10)?,
     })
