@@ -54,8 +54,8 @@ impl Lesson {
         let batch = &care.batch;
         (!looks.is_empty()).then(|| Self {
             batch: batch.name.clone(),
-            plan: batch.plan.clone(),
-            scion: batch.scion.clone(),
+            plan: batch.plan.to_string(),
+            scion: batch.scion.to_string(),
             season: care.site.hemisphere().season(batch.grafted_on),
             looks,
         })

@@ -338,7 +338,7 @@ impl Lessons {
         }
         let season = care.site.hemisphere().season(day);
         let scion = group.scion.map(str::to_owned);
-        let asked = (batch.plan.clone(), scion, day, season);
+        let asked = (batch.plan.to_string(), scion, day, season);
         if let Some(known) = self.answered.borrow().get(&asked) {
             return known.clone();
         }

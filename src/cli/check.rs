@@ -293,7 +293,7 @@ fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     let now = SystemClock.now();
     let (problems, lines, blocks) = look.read(|memory| {
         let batches = memory.batches()?;
-        let blocks: BTreeSet<String> = batches.iter().map(|b| b.block.clone()).collect();
+        let blocks: BTreeSet<String> = batches.iter().map(|b| b.block.to_string()).collect();
         let batches = count_of(batches.len() as u32, "batch");
         let records = count_of(memory.records()?.len() as u32, "field record");
         survey(memory, config, When::Now(now), |survey| {

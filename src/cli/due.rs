@@ -142,9 +142,9 @@ fn write_json(
         let heat = care.heat();
         let object = json!({
             "batch": batch.name,
-            "site": batch.site,
-            "block": batch.block,
-            "plan": batch.plan,
+            "site": batch.site.as_str(),
+            "block": batch.block.as_str(),
+            "plan": batch.plan.as_str(),
             "grafted_on": batch.grafted_on,
             "grafts": batch.grafts,
             "days": care.days(),

@@ -19,7 +19,7 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
         };
         let batch = &care.batch;
         let site = if several {
-            batch.site.clone()
+            batch.site.to_string()
         } else {
             String::new()
         };
@@ -31,7 +31,7 @@ pub fn places(notices: &[&Notice], context: &Context<'_>) -> Vec<Place> {
         if at == places.len() {
             places.push(Place {
                 site,
-                block: batch.block.clone(),
+                block: batch.block.to_string(),
                 batches: 0,
                 grafts: 0,
                 by,
@@ -258,7 +258,10 @@ pub fn rows(notices: &[&Notice], context: &Context<'_>) -> Vec<Row> {
                 };
                 row.by = format!("{word} {}", day_near(notice.on, context.today));
             }
-            Some(((care.batch.site.clone(), care.batch.block.clone()), row))
+            Some((
+                (care.batch.site.to_string(), care.batch.block.to_string()),
+                row,
+            ))
         })
         .collect();
     rows.sort_by(|(a, row), (b, other)| (a, &row.batch).cmp(&(b, &other.batch)));
@@ -295,7 +298,7 @@ pub fn row(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<
     Row {
         place: block_of(care, context),
         batch: care.batch.name.clone(),
-        scion: care.batch.scion.clone(),
+        scion: care.batch.scion.to_string(),
         grafts,
         warmth: heat_so_far(care, context),
         by: step.map_or_else(String::new, |step| until(care, step, context)),

@@ -73,8 +73,8 @@ fn about(care: &BatchCare<'_>) -> About {
     let batch = &care.batch;
     About::Batch {
         name: batch.name.clone(),
-        site: batch.site.clone(),
-        block: batch.block.clone(),
+        site: batch.site.to_string(),
+        block: batch.block.to_string(),
     }
 }
 
@@ -119,8 +119,7 @@ fn hangs_on(anchor: &str, grafting: &str) -> bool {
 }
 
 pub(super) fn last<'a>(told: &'a [Told], step: &str, anchor: &str) -> Option<&'a Told> {
-    told.iter()
-        .rfind(|t| &*t.step == step && &*t.anchor == anchor)
+    told.iter().rfind(|t| t.step == step && t.anchor == anchor)
 }
 
 #[cfg(test)]

@@ -3,10 +3,10 @@
 use super::summary::Digest;
 use crate::care::{By, Level};
 use crate::nursery::Gets;
+use crate::texts::Text;
 use crate::units::{DegreeDays, StandardDays};
 use chrono::NaiveDate;
 use std::collections::HashMap;
-use std::rc::Rc;
 
 /// The kinds of news.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -289,9 +289,9 @@ pub struct Told {
     /// What kind of notice it was.
     pub kind: Kind,
     /// The step or limit, by id; empty where there is none.
-    pub step: Rc<str>,
+    pub step: Text,
     /// See [`Notice::anchor`].
-    pub anchor: Rc<str>,
+    pub anchor: Text,
     /// See [`Notice::n`].
     pub n: u32,
     /// See [`Notice::on`].

@@ -179,7 +179,7 @@ impl<'a> Desk<'a> {
         let week = format!("{}-W{:02}", week.year(), week.week());
         let mut tell = |kind, anchor: String, n, digest| {
             let told = ledger.of(kind, &self.person.email);
-            if !told.iter().any(|t| *t.anchor == anchor && t.n == n) {
+            if !told.iter().any(|t| t.anchor == anchor && t.n == n) {
                 let about = About::Person(self.person.email.clone());
                 let standing = matches!(&digest, Digest::Reminder(r) if !r.standing.is_empty());
                 notices.push(Notice {

@@ -1,5 +1,6 @@
 //! A batch: grafts of one scion on one stock, made on one day in one block.
 
+use crate::texts::Text;
 use chrono::NaiveDate;
 
 /// One row of the register.
@@ -8,15 +9,15 @@ pub struct Batch {
     /// Its name, which is its identity.
     pub name: String,
     /// The site it stands on.
-    pub site: String,
+    pub site: Text,
     /// The block it stands in.
-    pub block: String,
+    pub block: Text,
     /// The name of its care plan.
-    pub plan: String,
+    pub plan: Text,
     /// What was grafted.
-    pub scion: String,
+    pub scion: Text,
     /// Onto what.
-    pub understock: String,
+    pub understock: Text,
     /// How the stock grows.
     pub vigour: Vigour,
     /// How many grafts were made; at least 1.
@@ -24,7 +25,7 @@ pub struct Batch {
     /// The day on which they were made.
     pub grafted_on: NaiveDate,
     /// Who made them; may be empty.
-    pub by: String,
+    pub by: Text,
     /// May be empty.
     pub remarks: String,
 }

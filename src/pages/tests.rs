@@ -40,7 +40,7 @@ fn batch(season: &Season, name: &str, block: &str, grafts: u32, grafted: i64) ->
     Batch {
         name: name.into(),
         block: block.into(),
-        site: season.site.id.clone(),
+        site: season.site.id.as_str().into(),
         grafts,
         grafted_on: season.day(grafted),
         ..season.batches[0].clone()

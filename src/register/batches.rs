@@ -157,15 +157,15 @@ fn batch(
     };
     Ok(Batch {
         name,
-        site,
-        block,
-        plan,
-        scion: row.cell(SCION).to_owned(),
-        understock: row.cell(UNDERSTOCK).to_owned(),
+        site: site.into(),
+        block: block.into(),
+        plan: plan.into(),
+        scion: row.cell(SCION).into(),
+        understock: row.cell(UNDERSTOCK).into(),
         vigour,
         grafts,
         grafted_on: on,
-        by: row.cell(BY).to_owned(),
+        by: row.cell(BY).into(),
         remarks: row.cell(REMARKS).to_owned(),
     })
 }

@@ -46,7 +46,7 @@ pub(super) fn forget_what_is_told(
     let is_told = ledger
         .of(Kind::Trouble, "")
         .iter()
-        .any(|told| *told.anchor == key);
+        .any(|told| told.anchor == key);
     if is_told && (knew_all || now - found.at > MAY_REPEAT) {
         memory.put_back_is_told()?;
     }

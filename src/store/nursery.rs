@@ -3,9 +3,10 @@
 //! A row that says what it said before is not written again. Which reading of a file was written down last is known, so
 //! that a file which has not changed need not be read.
 
-use super::readable::{date_at, said, unknown};
+use super::readable::{date_at, said, text, unknown};
 use super::{Memory, StoreError};
 use crate::nursery::{Batch, Count, Record, Target, Vigour, What};
+use crate::texts::Texts;
 use chrono::NaiveDate;
 use rusqlite::{Row, types::Type};
 use std::collections::HashSet;
@@ -119,15 +120,15 @@ impl Memory<'_> {
             .execute((
                 &b.name,
                 file,
-                &b.site,
-                &b.block,
-                &b.plan,
-                &b.scion,
-                &b.understock,
+                b.site.as_str(),
+                b.block.as_str(),
+                b.plan.as_str(),
+                b.scion.as_str(),
+                b.understock.as_str(),
                 b.vigour.name(),
                 b.grafts,
                 b.grafted_on,
-                &b.by,
+                b.by.as_str(),
                 &b.remarks,
             ))?;
         Ok(changed > 0)
@@ -201,7 +202,8 @@ impl Memory<'_> {
         let mut read = self.transaction.prepare_cached(
             "SELECT name, site, block, plan, scion, understock, vigour, grafts, grafted_on, done_by, remarks FROM batch ORDER BY site, block, name",
         )?;
-        self.rows("batch", &mut read, [], batch_of)
+        let mut texts = Texts::default();
+        self.rows("batch", &mut read, [], |row| batch_of(row, &mut texts))
     }
 
     /// Every field record in force, in the order in which they were written down.
@@ -250,18 +252,19 @@ fn vanished(held: Vec<(String, bool)>, present: &HashSet<String>) -> (Vec<String
     (vanished, refused)
 }
 
-fn batch_of(row: &Row<'_>) -> rusqlite::Result<Batch> {
+fn batch_of(row: &Row<'_>, texts: &mut Texts) -> rusqlite::Result<Batch> {
+    let mut one = |at| Ok::<_, rusqlite::Error>(texts.one(text(row, at)?));
     Ok(Batch {
         name: row.get(0)?,
-        site: row.get(1)?,
-        block: row.get(2)?,
-        plan: row.get(3)?,
-        scion: row.get(4)?,
-        understock: row.get(5)?,
+        site: one(1)?,
+        block: one(2)?,
+        plan: one(3)?,
+        scion: one(4)?,
+        understock: one(5)?,
         vigour: said(row, 6, Vigour::named)?,
         grafts: row.get(7)?,
         grafted_on: date_at(row, 8)?,
-        by: row.get(9)?,
+        by: one(9)?,
         remarks: row.get(10)?,
     })
 }

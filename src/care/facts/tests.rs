@@ -7,12 +7,12 @@ fn batch(grafts: u32) -> Batch {
         site: "home".into(),
         block: "C".into(),
         plan: "maple field T-graft".into(),
-        scion: String::new(),
-        understock: String::new(),
+        scion: "".into(),
+        understock: "".into(),
         vigour: Vigour::Usual,
         grafts,
         grafted_on: "2026-07-01".parse().unwrap(),
-        by: String::new(),
+        by: "".into(),
         remarks: String::new(),
     }
 }

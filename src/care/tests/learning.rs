@@ -152,7 +152,7 @@ fn where_the_scion_is_not_known_the_plan_teaches_the_middle() {
     let other = season(EARLY).but(|s| s.batches[5].scion = "Bloodgood".into());
     // The spread stays that of the plan: the root of 0.13² + 0.09².
     check_tuned(&other, 25, 13.514_061, 0.158_114, 3, "maple field T-graft");
-    let unnamed = season(EARLY).but(|s| s.batches[5].scion = String::new());
+    let unnamed = season(EARLY).but(|s| s.batches[5].scion = "".into());
     check_tuned(
         &unnamed,
         25,

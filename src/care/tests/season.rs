@@ -60,13 +60,13 @@ impl Season {
             name: "C-14".into(),
             site: "home".into(),
             block: "C".into(),
-            plan: plan.name.clone(),
+            plan: plan.name.as_str().into(),
             scion: "Osakazuki".into(),
             understock: "palmatum".into(),
             vigour: Vigour::Usual,
             grafts: 100,
             grafted_on: date(grafted_on),
-            by: String::new(),
+            by: "".into(),
             remarks: String::new(),
         };
         let site = Site {

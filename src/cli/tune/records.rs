@@ -203,8 +203,8 @@ fn first_looks(survey: &Survey<'_>) -> Vec<Moves> {
         let opens = look.opened.map(|o| o.on).or_else(foreseen);
         Some(Moves {
             batch: care.batch.name.clone(),
-            plan: care.batch.plan.clone(),
-            scion: care.batch.scion.clone(),
+            plan: care.batch.plan.to_string(),
+            scion: care.batch.scion.to_string(),
             without: opens,
             with: opens,
             tuned: care.lines.tuned.as_deref().cloned(),

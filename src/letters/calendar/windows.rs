@@ -84,9 +84,9 @@ pub fn windows(context: &Context<'_>) -> Vec<Window> {
 fn key(care: &BatchCare<'_>, step: &StepCare<'_>) -> String {
     let batch = &care.batch;
     let mut parts = vec![
-        batch.site.clone(),
-        batch.block.clone(),
-        batch.plan.clone(),
+        batch.site.to_string(),
+        batch.block.to_string(),
+        batch.plan.to_string(),
         step.step.id.clone(),
         batch.grafted_on.to_string(),
     ];
@@ -162,8 +162,8 @@ fn window(key: String, parts: &[Part<'_>], context: &Context<'_>) -> Window {
     let what: Vec<String> = [Some(title), mark, by].into_iter().flatten().collect();
     let batch = &left[0].care.batch;
     Window {
-        site: batch.site.clone(),
-        block: batch.block.clone(),
+        site: batch.site.to_string(),
+        block: batch.block.to_string(),
         title: format!(
             "{}: {} ({}, {})",
             block_of(left[0].care, context),
@@ -186,8 +186,8 @@ fn done(key: String, parts: &[Part<'_>], context: &Context<'_>) -> Window {
     let title = &parts[0].step.step.title;
     let batch = &parts[0].care.batch;
     Window {
-        site: batch.site.clone(),
-        block: batch.block.clone(),
+        site: batch.site.to_string(),
+        block: batch.block.to_string(),
         title: format!(
             "{}: {title}, done ({})",
             block_of(parts[0].care, context),

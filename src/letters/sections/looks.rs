@@ -37,7 +37,7 @@ pub(super) fn sisters(notices: &[&Notice], context: &Context<'_>) -> Section {
 pub(super) fn sentinel(notices: &[&Notice], context: &Context<'_>) -> Section {
     let mut scions: Vec<String> = notices
         .iter()
-        .filter_map(|notice| Some(care_of(notice, context)?.batch.scion.clone()))
+        .filter_map(|notice| Some(care_of(notice, context)?.batch.scion.to_string()))
         .collect();
     scions.sort();
     scions.dedup();

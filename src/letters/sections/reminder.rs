@@ -73,7 +73,7 @@ fn blocks(batches: &BTreeSet<&str>, context: &Context<'_>) -> Vec<Place> {
     let cares = batches.iter().filter_map(|name| context.named.get(name));
     let blocks = cares.map(|care| {
         let site = if several { &care.batch.site } else { "" };
-        (site.to_owned(), care.batch.block.clone())
+        (site.to_owned(), care.batch.block.to_string())
     });
     let blocks: BTreeSet<(String, String)> = blocks.collect();
     let place = |(site, block)| Place {

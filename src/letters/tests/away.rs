@@ -409,7 +409,9 @@ fn a_hundred_batches_are_cut_to_what_is_read() {
     let crowd = maple().but(|s| {
         s.workdays = weekdays();
         for n in 0..100 {
-            another(s, &format!("X-{n}"), |b| b.block = format!("{}", n % 40));
+            another(s, &format!("X-{n}"), |b| {
+                b.block = format!("{}", n % 40).into();
+            });
         }
     });
     let text = whole(&crowd, 19, 0..0, &[]);

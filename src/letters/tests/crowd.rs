@@ -15,13 +15,13 @@ pub(super) fn site(id: &str, blocks: [&str; 3]) -> Season {
                 name: format!("{block}-{}", 10 + k),
                 site: id.into(),
                 block: block.into(),
-                plan: s.plan.name.clone(),
+                plan: s.plan.name.as_str().into(),
                 scion: ["Osakazuki", "Bloodgood", "Sango-kaku"][k as usize % 3].into(),
                 understock: "palmatum".into(),
                 vigour: crate::nursery::Vigour::Usual,
                 grafts: 90 + 7 * k,
                 grafted_on: origin + chrono::Days::new(u64::from(k % 2)),
-                by: String::new(),
+                by: "".into(),
                 remarks: String::new(),
             });
         }

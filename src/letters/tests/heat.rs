@@ -10,7 +10,7 @@ pub(super) fn hot(weather: &str) -> Season {
         .weather(weather)
         .but(|s| {
             s.horizon = 3;
-            another(s, "C-15", |b| b.scion = String::new());
+            another(s, "C-15", |b| b.scion = "".into());
             another(s, "D-1", |b| b.block = "D".into());
         })
 }

@@ -273,7 +273,7 @@ fn page_of(names: &[&str], reply_to: Option<&str>) -> (String, String) {
             another(s, name, |b| b.scion = (*name).into());
         }
         for batch in &mut s.batches {
-            batch.block.clone_from(&batch.name);
+            batch.block = batch.name.as_str().into();
         }
     });
     let notices = of_kind(&season, 0..0, 15, Kind::Opens);

@@ -41,7 +41,7 @@ fn first_of(told: &Told) -> NaiveDate {
 /// How bad a line of the ledger says it is: for heat its level, a hard frost above a near one.
 fn rank_of(told: &Told) -> usize {
     told.level
-        .map_or(usize::from(&*told.step == HARD), |level| level as usize)
+        .map_or(usize::from(told.step == HARD), |level| level as usize)
 }
 
 /// The word for a hard frost.
@@ -72,7 +72,7 @@ pub(super) fn told(ledger: &Ledger, kind: Kind, site: &str, apart: u64) -> Vec<B
         }
     }
     for bout in &mut bouts {
-        let back = |w: &Told| &*w.step == kind.name() && *w.anchor == bout.anchor && w.n == bout.n;
+        let back = |w: &Told| w.step == kind.name() && w.anchor == bout.anchor && w.n == bout.n;
         bout.taken_back = ledger.of(Kind::RiskOver, site).iter().any(back);
     }
     bouts

@@ -77,7 +77,7 @@ fn over(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
     let ended = |bout: &Bout| {
         let told = ledger.of(Kind::SpellOver, site);
         told.iter()
-            .any(|t| *t.anchor == bout.anchor && t.n == bout.n)
+            .any(|t| t.anchor == bout.anchor && t.n == bout.n)
     };
     let bouts = told(ledger, Kind::HeatSpike, site, APART);
     let open = bouts.iter().filter(|b| !b.taken_back && !ended(b));

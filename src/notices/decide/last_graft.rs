@@ -25,7 +25,7 @@ pub(super) fn last_graft(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) 
         let anchor = format!("{} by {plan}", last.year());
         let today = ground.moment.today;
         let soon = last.checked_sub_days(Days::new(AHEAD))? <= today && today <= last;
-        if !soon || told.iter().any(|t| *t.anchor == anchor) {
+        if !soon || told.iter().any(|t| t.anchor == anchor) {
             return None;
         }
         let of_plan = running.iter().filter(|care| care.batch.plan == plan);

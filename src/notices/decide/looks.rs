@@ -58,7 +58,7 @@ pub(in crate::notices) fn asked_early<'c>(
     let kinds = [Kind::Sisters, Kind::Sentinel];
     let told = |kind| {
         let told = ledger.of(kind, &care.batch.name);
-        told.iter().any(|t| *t.anchor == anchor)
+        told.iter().any(|t| t.anchor == anchor)
     };
     (now || kinds.into_iter().any(told)).then_some(look)
 }
@@ -81,7 +81,7 @@ fn sisters(
     let first = shown.iter().map(|&(_, day)| day).min()?;
     let anchor = grafting(care);
     let told = ledger.of(Kind::Sisters, &care.batch.name);
-    let is_told = told.iter().any(|t| *t.anchor == anchor);
+    let is_told = told.iter().any(|t| t.anchor == anchor);
     (!is_told).then(|| of_batch(care, Kind::Sisters, &look.step.id, anchor, 1, first))
 }
 

@@ -28,7 +28,7 @@ fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Opti
     let is_news = care.is_open() && seen + Days::new(SEEN_WITHIN) >= view.today;
     let anchor = format!("seen {seen} of {}", grafting(care));
     let told = ledger.of(Kind::OverCallused, &care.batch.name);
-    if !is_news || told.iter().any(|t| *t.anchor == anchor) {
+    if !is_news || told.iter().any(|t| t.anchor == anchor) {
         return None;
     }
     let step = care.limit.map_or("over-callusing", |l| &l.limit.id);

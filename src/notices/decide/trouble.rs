@@ -26,7 +26,7 @@ pub(super) fn no_temperatures(
     let told = ledger
         .of(Kind::NoTemperatures, site)
         .iter()
-        .any(|t| *t.anchor == anchor);
+        .any(|t| t.anchor == anchor);
     (matters && long && !told).then(|| {
         let on = last
             .and_then(|day| day.succ_opt())
@@ -65,7 +65,7 @@ pub(super) fn trouble(view: &View<'_>, ledger: &Ledger) -> Vec<Notice> {
     let told = ledger.of(Kind::Trouble, "");
     let mut news: Vec<Notice> = Vec::new();
     for problem in view.problems {
-        let known = told.iter().any(|t| *t.anchor == problem.key)
+        let known = told.iter().any(|t| t.anchor == problem.key)
             || news.iter().any(|n| n.anchor == problem.key);
         if !known {
             let notice = Notice::plain(

@@ -132,7 +132,7 @@ fn withdrawn(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
             return step.state != State::Ahead || told_later.iter().any(|t| t.step == told.step);
         }
         // A step that comes again has moved on to another turn when its anchor differs: it was answered.
-        step.state != State::Ahead || anchor(care, Some(step)) != *told.anchor
+        step.state != State::Ahead || anchor(care, Some(step)) != told.anchor
     };
     told.iter()
         .enumerate()

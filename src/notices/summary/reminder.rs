@@ -39,7 +39,7 @@ pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger) -> Option<Reminder> {
     weekly::first_day(desk)?;
     let today = desk.view.today;
     let told = ledger.of(Kind::Reminder, &desk.person.email);
-    let monthly = told.iter().rfind(|told| &*told.step == STANDING);
+    let monthly = told.iter().rfind(|told| told.step == STANDING);
     let is_month = monthly.is_none_or(|told| weeks(told.told_on, today) >= MONTH);
     let mut found = Reminder::default();
     for care in desk.open() {

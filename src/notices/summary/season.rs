@@ -91,7 +91,7 @@ pub(super) fn due(desk: &Desk<'_>, ledger: &Ledger) -> Option<(i32, u32)> {
     let told = ledger.of(Kind::Season, &desk.person.email);
     let was = |n| {
         told.iter()
-            .any(|t| *t.anchor == year.to_string() && t.n == n)
+            .any(|t| t.anchor == year.to_string() && t.n == n)
     };
     let taken_by = TAKEN_BY.in_year(ends_in(year, hemisphere) + 1, hemisphere);
     let counted = of_year().all(|care| take(care).is_some() || !care.is_open());

@@ -359,7 +359,12 @@ fn own_names(named: &Named<'_>) -> Vec<String> {
     });
     let of = batches.flat_map(|care| {
         let batch = &care.batch;
-        [&batch.scion, &batch.understock, &batch.block, &care.site.id]
+        [
+            &*batch.scion,
+            &batch.understock,
+            &batch.block,
+            &care.site.id,
+        ]
     });
     let blocks = named.parts.iter().filter_map(|part| match part {
         Part::Block(block) => Some(block.to_lowercase()),

@@ -38,7 +38,7 @@ impl Desk<'_, '_> {
         let places = survey.cares.iter().flat_map(|care| {
             let batch = &care.batch;
             [
-                &batch.name,
+                batch.name.as_str(),
                 &batch.block,
                 &batch.site,
                 &batch.scion,
@@ -52,7 +52,7 @@ impl Desk<'_, '_> {
                 .to_lowercase()
         };
         let places: HashSet<String> = places
-            .map(|text| small(text))
+            .map(small)
             .flat_map(|text| text.split(' ').map(str::to_owned).collect::<Vec<_>>())
             .collect();
         let is_name = |name: &String| {

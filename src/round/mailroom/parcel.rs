@@ -139,8 +139,8 @@ mod tests {
                 s.batches = (0..40)
                     .map(|b| Batch {
                         name: format!("Site {n}, long bed beside the hedge, row {b}"),
-                        site: s.site.id.clone(),
-                        block: format!("Long bed {}", b % 4),
+                        site: s.site.id.as_str().into(),
+                        block: format!("Long bed {}", b % 4).into(),
                         scion: "Ember Lace, selected from the old tree at the gate".into(),
                         grafted_on: first.grafted_on + Days::new(b % 10),
                         ..first.clone()

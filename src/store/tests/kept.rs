@@ -113,9 +113,9 @@ fn the_ledger_gives_back_what_was_told_in_order() {
     let told = ledger.of(Kind::HeatSpike, "home");
     let levels: Vec<_> = told.iter().map(|t| (t.level.unwrap(), t.told_on)).collect();
     assert_eq!(levels, [(Level::VeryHot, day(9)), (Level::Injury, day(10))]);
-    assert_eq!((&*told[0].anchor, told[0].n), ("2026-07-10", 1));
+    assert_eq!((told[0].anchor.as_str(), told[0].n), ("2026-07-10", 1));
     assert_eq!(
-        (told[0].on, told[0].until, &*told[0].step),
+        (told[0].on, told[0].until, told[0].step.as_str()),
         (day(11), Some(day(12)), "")
     );
     assert!(ledger.of(Kind::HeatSpike, "hill").is_empty());

@@ -329,7 +329,7 @@ fn two_hundred_batches_are_six_lines_and_a_count() {
 fn batches_of_another_plan_are_counted() {
     let other = maple().but(|s| {
         s.plan.name = "maple in boxes".into();
-        s.batches[0].plan = s.plan.name.clone();
+        s.batches[0].plan = s.plan.name.as_str().into();
         s.batches[0].name = "Z-1".into();
     });
     let (n, units) = (19, Units::Metric);

@@ -42,7 +42,7 @@ fn a_scion_that_is_known_well_is_not_looked_at_early() {
     check(&known(maple(), 10), 10..14, &[]);
     check(&maple(), 10..14, &[]);
     check(
-        &known(maple().but(|s| s.batches[0].scion = String::new()), 0),
+        &known(maple().but(|s| s.batches[0].scion = "".into()), 0),
         10..14,
         &[],
     );
