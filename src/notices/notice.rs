@@ -304,6 +304,9 @@ pub struct Told {
     pub told_on: NaiveDate,
 }
 
+/// Of most subjects no more was told than this: room is made for line by line.
+const FEW: usize = 8;
+
 /// What was told, by subject: of a large nursery there are millions of lines.
 #[derive(Clone, Debug, Default)]
 pub struct Ledger {
@@ -318,6 +321,9 @@ impl Ledger {
             Some(lines) => lines,
             None => self.told.entry(subject.into()).or_default(),
         };
+        if lines.len() < FEW {
+            lines.reserve_exact(1);
+        }
         let at = lines.partition_point(|line| line.kind <= told.kind);
         lines.insert(at, told);
     }
