@@ -1,16 +1,18 @@
 //! Settling when nothing is new: the register is known again, every batch is surveyed, and it is decided that nothing is to
 //! be told. The goals: 10,000 batches under 120 ms, a million on 2,000 sites under 10 s, and no faster growth than with the
-//! batches: the last column and the exponent, fitted through all lines, say so.
+//! batches: the last column and the exponent, fitted through all lines, say so. And when each window of 100,000 batches opens
+//! and closes, by thirty years before: under 2 s for six steps of each.
 
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 use graftwarden::assemble::House;
+use graftwarden::care::Outlook;
 use graftwarden::clock::ManualClock;
 use graftwarden::config::Config;
 use graftwarden::round::{Desk, Incoming, Outcome, Whom, fetch, settle};
 use graftwarden::store::Store;
-use graftwarden::survey::{When, survey};
+use graftwarden::survey::{Survey, When, survey};
 use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
@@ -21,6 +23,8 @@ use tokio::runtime::Builder;
 const BATCHES: usize = 10_000;
 /// Batches on one site.
 const CROWD: usize = 500;
+/// The years before, where they are looked at.
+const YEARS_BEFORE: usize = 30;
 /// Of so many rounds the fastest counts.
 const TRIES: usize = 3;
 
@@ -33,7 +37,37 @@ fn main() {
     println!("{BATCHES} batches: a first round that tells {told} notices settles in {took:.2} s");
     drop(nursery);
     growth(&[1_000, 10_000, 100_000, 1_000_000]);
+    for (batches, noted) in [(100_000, false), (100_000, true)] {
+        looking_ahead(batches, noted);
+    }
     divan::main();
+}
+
+/// How long it takes to say when every window opens and closes; `noted` where something is written down of each batch.
+fn looking_ahead(batches: usize, noted: bool) {
+    let nursery = Nursery::with(batches, noted, YEARS_BEFORE);
+    let (asked, took) = nursery.surveyed(|survey| {
+        assert_eq!(survey.cares.len(), batches);
+        timed(|| {
+            let outlook = Outlook::new(survey.grounds, survey.past, &survey.cares);
+            let mut asked = 0;
+            for care in &survey.cares {
+                for step in care.steps.iter() {
+                    black_box((outlook.of(care, step), outlook.closes(care, step)));
+                    asked += 1;
+                }
+            }
+            asked
+        })
+    });
+    let of = if noted {
+        "with a record each"
+    } else {
+        "without records"
+    };
+    println!(
+        "{batches} batches {of}, {YEARS_BEFORE} years before: {asked} windows foreseen in {took:.2} s"
+    );
 }
 
 /// How long a round takes in which nothing is new, by the number of batches.
@@ -103,13 +137,18 @@ struct Nursery {
 
 impl Nursery {
     fn new(batches: usize) -> Self {
+        Self::with(batches, false, 0)
+    }
+
+    fn with(batches: usize, noted: bool, years: usize) -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let put = |name: &str, text: &str| {
             std::fs::write(folder.path().join(name), text).expect("a file in the folder");
         };
-        put("graftwarden.toml", &config(batches / CROWD));
+        put("graftwarden.toml", &config(batches / CROWD, years > 0));
+        put("past.csv", &past(years));
         put("batches.csv", &register(batches));
-        put("records.csv", "date,batch,what,count,by,remarks\n");
+        put("records.csv", &records(if noted { batches } else { 0 }));
         put("temps.csv", &temperatures());
         let house = house(&folder.path().join("graftwarden.toml"));
         let mut nursery = Self {
@@ -140,18 +179,21 @@ impl Nursery {
     }
 
     fn survey(&self) {
+        self.surveyed(|survey| {
+            assert_eq!(survey.cares.len(), BATCHES);
+            black_box(survey.problems.len());
+        });
+    }
+
+    fn surveyed<T>(&self, look: impl FnOnce(Survey<'_>) -> T) -> T {
         // What came in is written down once.
-        self.house
-            .with_store(|memory| {
-                if memory.batches()?.is_empty() {
-                    graftwarden::round::absorb(memory, &self.incoming, now())?;
-                }
-                survey(memory, &self.house.config, When::Now(now()), |survey| {
-                    assert_eq!(survey.cares.len(), BATCHES);
-                    black_box(survey.problems.len());
-                })
-            })
-            .expect("a survey");
+        let surveyed = self.house.with_store(|memory| {
+            if memory.batches()?.is_empty() {
+                graftwarden::round::absorb(memory, &self.incoming, now())?;
+            }
+            survey(memory, &self.house.config, When::Now(now()), look)
+        });
+        surveyed.expect("a survey")
     }
 }
 
@@ -167,14 +209,19 @@ fn now() -> DateTime<Utc> {
     NOW.parse().expect("a moment")
 }
 
-fn config(sites: usize) -> String {
+fn config(sites: usize, past: bool) -> String {
     let mut text = String::from(
         "version = 1\n\n[nursery]\nname = \"Alder Fold Nursery\"\nzone = \"Europe/Brussels\"\n\n[post]\nfrom = \"Alder Fold Nursery <letters@alderfold.example>\"\nlog = true\n\n[[people]]\nname = \"Maren Holt\"\nemail = \"maren@alderfold.example\"\n",
     );
+    let past = if past {
+        "past_years = \"past.csv\"\n"
+    } else {
+        ""
+    };
     for site in 0..sites {
         let _ = write!(
             text,
-            "\n[[site]]\nid = \"s{site}\"\nlatitude = 50.8\nlongitude = 4.4\n\n[[site.weather]]\nsource = \"file\"\npath = \"temps.csv\"\n"
+            "\n[[site]]\nid = \"s{site}\"\nlatitude = 50.8\nlongitude = 4.4\n{past}\n[[site.weather]]\nsource = \"file\"\npath = \"temps.csv\"\n"
         );
     }
     text
@@ -191,6 +238,29 @@ fn register(batches: usize) -> String {
             text,
             "T{number},s{site},B{block},maple field T-graft,Ember Lace,100,{grafted_on}"
         );
+    }
+    text
+}
+
+/// A look at each of so many batches that found nothing.
+fn records(batches: usize) -> String {
+    let mut text = String::from("date,batch,what,count,by,remarks\n");
+    for number in 0..batches {
+        let date = first_of("2026-08-10") + TimeDelta::days((number % 7) as i64);
+        let _ = writeln!(text, "{date},T{number},no-lines,,,");
+    }
+    text
+}
+
+/// So many whole years before this one, each with a weather of its own.
+fn past(years: usize) -> String {
+    let mut text = String::from("date,tmin_c,tmax_c\n");
+    let first = NaiveDate::from_ymd_opt(2026 - years as i32, 1, 1).expect("a date");
+    for date in first.iter_days().take_while(|date| date.year() < 2026) {
+        let season = (f64::from(date.ordinal()) / 365.25 * std::f64::consts::TAU).cos();
+        let own = f64::from((date.num_days_from_ce() * 7919).rem_euclid(61)) / 10.0;
+        let (min, max) = (6.0 - 8.0 * season + own, 12.0 - 10.0 * season + 2.0 * own);
+        let _ = writeln!(text, "{date},{min:.1},{max:.1}");
     }
     text
 }

@@ -318,8 +318,12 @@ fn prepare(connection: &Connection) -> rusqlite::Result<()> {
     connection.pragma_update(None, "journal_mode", "WAL")?;
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
+    connection.set_prepared_statement_cache_capacity(STATEMENTS);
     Ok(())
 }
+
+/// All that is asked in a round stays prepared for the next.
+const STATEMENTS: usize = 128;
 
 impl Memory<'_> {
     /// An id that no other record has.
