@@ -181,7 +181,9 @@ struct Place {
 
 /// The last value of each column, and all facts.
 fn places() -> Vec<Place> {
-    let memory = memory(&SEASON.nursery.path(""));
+    // What is opened has files beside it that come and go, while another test copies the season.
+    let folder = copy();
+    let memory = memory(folder.path());
     let tables = texts(
         &memory,
         "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name",
