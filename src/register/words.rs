@@ -92,7 +92,10 @@ pub fn what(text: &str) -> Result<What, BadCell> {
             format!("write one of {}", names().join(", ")),
         ));
     }
-    known(&plain, names()).and_then(What::named).ok_or_else(|| {
+    // Most rows are written as they should be, and a long file has many.
+    let exact = What::named(&plain);
+    let found = exact.or_else(|| known(&plain, names()).and_then(What::named));
+    found.ok_or_else(|| {
         BadCell::new(
             "what",
             format!("'{}' is not a word of the field records", text.trim()),
