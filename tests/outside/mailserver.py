@@ -21,7 +21,7 @@ from farm import Farm, smtp
 from mailhouse import DOMAIN, PASSWORD, Cut, MailHouse, need_root
 
 CROWD = [f"crew{number:02}" for number in range(1, 41)]
-PEOPLE = ["maren", "jory", "ilse", "orla", "petra", *CROWD]
+PEOPLE = ["maren", "jory", "wenna", "ilse", "orla", "petra", *CROWD]
 TWO_MINUTES_LATER = "2026-07-27T06:12:00+02:00"
 NEXT_DAY = "2026-07-28T06:10:00+02:00"
 
@@ -89,6 +89,17 @@ def ways_in(checks, house, folder):
         checks.same([row[2:4] for row in farm.outbox()], [("sent", 2)], f"{security}: and it is written down as sent")
         head = mails[0].split(b"\n\n")[0]
         checks.check(b"ESMTPSA" in head, f"{security}: the server saw TLS and a login: {head!r}")
+
+
+def own_authority(checks, house, folder):
+    """A server that only the farm's own authority vouches for, as the config names it."""
+    farm = Farm(folder / "authority", ["wenna"], smtp(house.starttls, "starttls"))
+    text = farm.config.read_text(encoding="utf-8")
+    farm.config.write_text(f'ca_file = "{house.authority}"\n' + text, encoding="utf-8")
+    outcome = farm.round()
+    checks.same(outcome.returncode, 0, f"ca_file: the round ends well: {outcome.stderr!r}")
+    checks.same(len(house.wait_for_mail("wenna", 1)), 1, "ca_file: the letter goes to a server that it vouches for")
+    checks.same([row[2:4] for row in farm.outbox()], [("sent", 1)], "ca_file: at the first try")
 
 
 def wrong_password(checks, house, folder):
@@ -177,7 +188,7 @@ def main():
         folder = Path(folder)
         folder.chmod(0o755)
         with MailHouse(folder / "mail", ["letters", "uma", "twice", *PEOPLE], doubles=["twice"]) as house:
-            for case in (ways_in, wrong_password, unknown_recipient, greylisting, cut_after_data, all_at_once):
+            for case in (ways_in, own_authority, wrong_password, unknown_recipient, greylisting, cut_after_data, all_at_once):
                 case(checks, house, folder)
     checks.finish()
 
