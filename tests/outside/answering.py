@@ -55,11 +55,12 @@ class Talk:
         self.house = house
         self.farm = Farm(folder, people, smtp(house.starttls, "starttls", user="answers"), more=more + EACH_MINUTE, grafted=grafted,
                          batches=("C-14", "C-15"), trouble=trouble)
+        self.farm.trust(house.authority)
 
     def __enter__(self):
         said = open(self.farm.folder / "said", "wb")
         self.watch = subprocess.Popen([BINARY, "watch", "--config", self.farm.config], stdout=said, stderr=said,
-                                      env=environment(self.house.authority))
+                                      env=environment(None))
         said.close()
         return self
 

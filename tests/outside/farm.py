@@ -50,6 +50,11 @@ class Farm:
         lines = "".join(f"{day},13,27\n" for day in days if day < self.today(grafted, age))
         (folder / "temperatures.csv").write_text("date,tmin,tmax\n" + lines, encoding="utf-8")
 
+    def trust(self, authority):
+        """Names an authority of the farm's own in the config."""
+        text = self.config.read_text(encoding="utf-8")
+        self.config.write_text(f'ca_file = "{authority}"\n' + text, encoding="utf-8")
+
     @staticmethod
     def today(grafted, age=21):
         return grafted + timedelta(days=age)
