@@ -64,6 +64,15 @@ mod tests {
     }
 
     #[test]
+    fn of_several_of_one_name_the_first_is_found() {
+        check(
+            &[("C-1", "C"), ("B-1", "A"), ("C-1", "D")],
+            "C-1",
+            Some("C"),
+        );
+    }
+
+    #[test]
     fn a_name_is_as_it_is_written() {
         check(&[("C-1", "C"), ("c-1", "D")], "c-1", Some("D"));
     }
