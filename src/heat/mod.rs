@@ -10,6 +10,7 @@ mod curve;
 mod laws;
 mod method;
 pub mod response;
+mod sums;
 mod totals;
 
 pub use curve::{Curve, Extremes};

@@ -7,9 +7,10 @@
 
 use super::curve::Extremes;
 use super::method::of_day;
+use super::sums::Sums;
 use crate::nursery::Model;
 use crate::units::DegreeDays;
-use chrono::{Days, NaiveDate};
+use chrono::{Datelike, Days, NaiveDate};
 
 /// How far a day's temperatures are to be relied on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,7 +55,7 @@ pub struct Warm {
 pub struct Totals {
     first: NaiveDate,
     /// Heat of the first 0, 1, 2, ... days, unknown ones left out.
-    sums: Box<[f64]>,
+    sums: Sums,
     /// The few days that are not simply known, in order of date: most runs have hardly any.
     odd: Box<[Odd]>,
 }
@@ -103,7 +104,7 @@ impl Totals {
         }
         Self {
             first,
-            sums: sums.into(),
+            sums: Sums::new(sums),
             odd: odd.into(),
         }
     }
@@ -118,7 +119,7 @@ impl Totals {
         }
         Self {
             first,
-            sums: sums.into(),
+            sums: Sums::new(sums),
             odd: Box::default(),
         }
     }
@@ -132,7 +133,7 @@ impl Totals {
     /// The same with the unknown days left out: the heat is at least this.
     pub fn at_least(&self, anchor: NaiveDate, upto: NaiveDate) -> DegreeDays {
         let (from, to) = self.span(anchor, upto);
-        DegreeDays(self.sums[to] - self.sums[from])
+        DegreeDays(self.sums.at(to) - self.sums.at(from))
     }
 
     /// How many of those days are unknown or lie outside the run.
@@ -146,7 +147,7 @@ impl Totals {
     /// Which share of [`Totals::at_least`], 0 to 1, comes from filled days; 0 where there is no heat.
     pub fn filled_share(&self, anchor: NaiveDate, upto: NaiveDate) -> f64 {
         let (from, to) = self.span(anchor, upto);
-        let heat = self.sums[to] - self.sums[from];
+        let heat = self.sums.at(to) - self.sums.at(from);
         let filled = self.unknown_and_filled(to).1 - self.unknown_and_filled(from).1;
         if heat <= 0.0 {
             return 0.0;
@@ -163,14 +164,16 @@ impl Totals {
         if need.0 <= 0.0 {
             return Some(anchor);
         }
-        let from = self.days_through(anchor);
-        let enough = need.0 * (1.0 - SLACK);
-        let sums = &self.sums[from..];
-        let days = sums.partition_point(|sum| sum - sums[0] < enough);
-        if days == sums.len() {
+        let passed = self.passed(anchor);
+        let from = self.inside(passed);
+        let enough = self.sums.at(from) + need.0 * (1.0 - SLACK);
+        // More than nothing takes a day, also where so little does not show in a sum.
+        let days = self.sums.reaching(enough).max(from + 1);
+        if days >= self.sums.len() {
             return None;
         }
-        self.day((from + days).checked_sub(1)?)
+        // From the anchor rather than the first day: within one year a date is found much sooner.
+        anchor.checked_add_days(Days::new((days as i64 - passed) as u64))
     }
 
     /// The last day of the run; `None` where it has no days.
@@ -203,7 +206,15 @@ impl Totals {
     }
 
     fn days_through(&self, day: NaiveDate) -> usize {
-        let passed = (day - self.first).num_days() + 1;
+        self.inside(self.passed(day))
+    }
+
+    /// How many days have passed at its end since the run began; not above 0 before it.
+    fn passed(&self, day: NaiveDate) -> i64 {
+        i64::from(day.num_days_from_ce() - self.first.num_days_from_ce()) + 1
+    }
+
+    fn inside(&self, passed: i64) -> usize {
         usize::try_from(passed).unwrap_or(0).min(self.len())
     }
 
