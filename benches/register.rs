@@ -124,7 +124,7 @@ impl Farm {
             .settle::<_, StoreError>(|memory| memory.reading("batches"))
             .expect("what is remembered");
         let known = |role: &str| reading.clone().filter(|_| role == "batches");
-        let incoming: Incoming = read_register(&self.config, Register::AsItStands, now, known);
+        let incoming: Incoming = read_register(&self.config, &Register::AsItStands, now, known);
         let problems = self
             .store
             .settle::<_, StoreError>(|memory| absorb(memory, &incoming, now))

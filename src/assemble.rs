@@ -17,7 +17,7 @@ use crate::problem::Problem;
 use crate::rehearsal::Rehearsed;
 use crate::replies::Mailbox;
 use crate::roots::Roots;
-use crate::round::SourceOf;
+use crate::round::{ReadOnce, SourceOf};
 use crate::store::{Memory, Store, StoreError};
 use crate::survey::source_names;
 use crate::weather::Source;
@@ -35,12 +35,12 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Which rows of the register a round reads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub enum Register {
     /// All of them.
     AsItStands,
     /// Those written by the end of yesterday: a rehearsal does not know what comes.
-    AsItStood,
+    AsItStood(ReadOnce),
 }
 
 /// What a rehearsal knows of the days to come.
@@ -198,6 +198,7 @@ impl House {
             })
             .collect();
         let past = past_files(&config);
+        let rows = ReadOnce::of(&config);
         config.pages = None;
         Ok(Self {
             config: Arc::new(config),
@@ -207,7 +208,7 @@ impl House {
             past,
             carriers: vec![Box::new(Folder::new(letters))],
             mailbox: None,
-            register: Register::AsItStood,
+            register: Register::AsItStood(rows),
             health: Arc::default(),
             line: Patience::USUAL.into(),
         })

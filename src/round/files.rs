@@ -13,6 +13,7 @@ use crate::store::{Absorbed, FileRead, Memory, Reading, StoreError};
 use chrono::{DateTime, NaiveDate, Utc};
 use std::fmt::Debug;
 use std::path::Path;
+use std::sync::Arc;
 
 /// One file of rows as it came in.
 #[derive(Debug)]
@@ -124,32 +125,88 @@ impl<T> Came<T> {
     }
 }
 
+/// The files of rows as a rehearsal has them: read once, for all its rounds.
+#[derive(Clone, Debug)]
+pub struct ReadOnce {
+    batches: Arc<AllRows<Batch>>,
+    records: Option<Arc<AllRows<Record>>>,
+}
+
+impl ReadOnce {
+    /// Reads them all, whatever the dates of their rows.
+    pub fn of(config: &Config) -> Self {
+        let latest = NaiveDate::MAX;
+        let batches = AllRows::of(&BatchFile::open(&config.batches, names(config, latest)));
+        let records = config.records.exists();
+        let records = records.then(|| AllRows::of(&RecordFile::open(&config.records, latest)));
+        Self {
+            batches: Arc::new(batches),
+            records: records.map(Arc::new),
+        }
+    }
+}
+
+/// All that one reading of a file gave.
+#[derive(Debug)]
+struct AllRows<T> {
+    rows: Vec<Row<T>>,
+    told: Told,
+    hash: String,
+    print: Option<String>,
+}
+
+impl<T> AllRows<T> {
+    fn of(file: &impl RowFile<Value = T>) -> Self {
+        let mut rows = Vec::new();
+        let told = file.read(&mut |row| rows.push(row));
+        Self {
+            rows,
+            told,
+            hash: file.hash().to_owned(),
+            print: file.print(),
+        }
+    }
+}
+
 /// A file as it stood by the end of the day before.
 #[derive(Debug)]
 struct AsItStood<T> {
-    file: Box<dyn RowFile<Value = T>>,
+    all: Arc<AllRows<T>>,
     today: NaiveDate,
     date: fn(&T) -> NaiveDate,
 }
 
-impl<T: Debug> RowFile for AsItStood<T> {
+impl<T> AsItStood<T> {
+    fn rows(&self) -> impl Iterator<Item = &Row<T>> {
+        let before = |row: &&Row<T>| (self.date)(&row.value) < self.today;
+        self.all.rows.iter().filter(before)
+    }
+}
+
+impl<T: Clone + Debug + Send + Sync> RowFile for AsItStood<T> {
     type Value = T;
 
     fn read(&self, take: &mut dyn FnMut(Row<T>)) -> Told {
-        self.file.read(&mut |row| {
-            if (self.date)(&row.value) < self.today {
-                take(row);
-            }
-        })
+        self.rows().cloned().for_each(take);
+        self.all.told.clone()
     }
 
     fn hash(&self) -> &str {
-        self.file.hash()
+        &self.all.hash
     }
 
-    /// It is another one on each day.
+    /// Rows are only ever added to it: it is the same as long as there are as many.
     fn print(&self) -> Option<String> {
-        None
+        let print = self.all.print.as_ref()?;
+        Some(format!("{print}-{}", self.rows().count()))
+    }
+}
+
+fn names(config: &Config, today: NaiveDate) -> Known {
+    Known {
+        sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
+        plans: config.plans.iter().map(|p| p.name.clone()).collect(),
+        today,
     }
 }
 
@@ -157,7 +214,7 @@ impl<T: Debug> RowFile for AsItStood<T> {
 /// them what was written by the end of yesterday.
 pub fn read_register(
     config: &Config,
-    register: Register,
+    register: &Register,
     now: DateTime<Utc>,
     known: impl Fn(&str) -> Option<Reading>,
 ) -> Incoming {
@@ -165,36 +222,29 @@ pub fn read_register(
     const RECORDS: &str = "records";
     const CONFIRMED: &str = "what was confirmed";
     let today = now.with_timezone(&config.zone).date_naive();
-    let live = register == Register::AsItStands;
-    let latest = if live { today } else { NaiveDate::MAX };
-    let names = Known {
-        sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
-        plans: config.plans.iter().map(|p| p.name.clone()).collect(),
-        today: latest,
-    };
-    let mut batches: Box<dyn RowFile<Value = Batch>> =
-        Box::new(BatchFile::open(&config.batches, names));
-    if !live {
-        let file = batches;
-        batches = Box::new(AsItStood {
-            file,
-            today,
-            date: grafted_on,
-        });
-    }
-    let mut records = Vec::new();
-    if config.records.exists() {
-        let mut file: Box<dyn RowFile<Value = Record>> =
-            Box::new(RecordFile::open(&config.records, latest));
-        if !live {
-            file = Box::new(AsItStood { file, today, date });
+    let batches: Box<dyn RowFile<Value = Batch>>;
+    let mut records: Vec<(_, _, Box<dyn RowFile<Value = Record>>)> = Vec::new();
+    match register {
+        Register::AsItStands => {
+            batches = Box::new(BatchFile::open(&config.batches, names(config, today)));
+            if config.records.exists() {
+                let file = RecordFile::open(&config.records, today);
+                records.push((RECORDS, config.records.clone(), Box::new(file)));
+            }
+            let file = AcceptedFile::open(&config.accepted());
+            records.push((CONFIRMED, config.accepted(), Box::new(file)));
         }
-        records.push((RECORDS, config.records.clone(), file));
-    }
-    if live {
-        let file: Box<dyn RowFile<Value = Record>> =
-            Box::new(AcceptedFile::open(&config.accepted()));
-        records.push((CONFIRMED, config.accepted(), file));
+        Register::AsItStood(once) => {
+            batches = Box::new(AsItStood {
+                all: once.batches.clone(),
+                today,
+                date: grafted_on,
+            });
+            if let Some(all) = once.records.clone() {
+                let file = AsItStood { all, today, date };
+                records.push((RECORDS, config.records.clone(), Box::new(file)));
+            }
+        }
     }
     Incoming {
         batches: Some(Came::of(

@@ -69,7 +69,7 @@ async fn fetch_days(
     since: Option<NaiveDate>,
 ) -> Incoming {
     let known = |role: &str| house.with_store(|memory| memory.reading(role)).ok()?;
-    let mut incoming = read_register(&house.config, house.register, now, known);
+    let mut incoming = read_register(&house.config, &house.register, now, known);
     let first = incoming.batches.as_ref().and_then(|came| came.first);
     let from = |today: NaiveDate| since.unwrap_or_else(|| first.unwrap_or(today) - LEAD);
     incoming.whom = whom;

@@ -101,7 +101,7 @@ fn grow(nursery: &Nursery, day: NaiveDate) {
 
 fn files_known(house: &House, at: DateTime<Utc>) -> usize {
     let reading = |role: &str| house.with_store(|memory| memory.reading(role)).unwrap();
-    let incoming = read_register(&house.config, Register::AsItStands, at, reading);
+    let incoming = read_register(&house.config, &Register::AsItStands, at, reading);
     let batches = incoming.batches.iter().filter(|came| came.is_known());
     let records = incoming.records.iter().filter(|came| came.is_known());
     batches.count() + records.count()

@@ -87,7 +87,7 @@ impl Farm {
         self.store
             .settle::<_, StoreError>(|memory| {
                 let known = |role: &str| memory.reading(role).unwrap();
-                let incoming = read_register(&config, Register::AsItStands, now, known);
+                let incoming = read_register(&config, &Register::AsItStands, now, known);
                 let told = absorb(memory, &incoming, now)?;
                 let mut read = vec![!incoming.batches.unwrap().is_known()];
                 read.extend(incoming.records.iter().map(|came| !came.is_known()));
@@ -126,7 +126,7 @@ fn the_first_grafting_is_known_all_the_same() {
     let (config, now) = (farm.config(), farm.now());
     let first = |known: Option<Reading>| {
         let known = |role: &str| known.clone().filter(|_| role == "batches");
-        let came = read_register(&config, Register::AsItStands, now, known).batches;
+        let came = read_register(&config, &Register::AsItStands, now, known).batches;
         came.map(|came| (came.is_known(), came.first)).unwrap()
     };
     let known = farm.store.settle(|memory| memory.reading("batches"));
@@ -267,16 +267,26 @@ fn what_was_confirmed_is_read_again_where_a_mail_was_cut_short() {
 }
 
 #[test]
-fn a_rehearsal_reads_each_time_what_was_written_by_yesterday() {
-    let farm = Farm::looked_at();
+fn a_rehearsal_reads_what_was_written_by_yesterday_where_that_is_more_than_before() {
+    let mut farm = Farm::new();
+    let config = farm.config();
+    let register = Register::AsItStood(ReadOnce::of(&config));
     let mut seen = Vec::new();
-    for day in ["2026-08-03", "2026-08-04"] {
+    for day in ["2026-08-03", "2026-08-04", "2026-08-05"] {
         let now = format!("{day}T06:00:00Z").parse().unwrap();
-        let incoming = read_register(&farm.config(), Register::AsItStood, now, |_| None);
-        let came = incoming.batches.unwrap();
-        let mut names = Vec::new();
-        came.rows.unwrap().read(&mut |row| names.push(row.identity));
-        seen.push(names);
+        let store = &mut farm.store;
+        let reading = |memory: &Memory<'_>| memory.reading("batches");
+        let known = store.settle(reading).unwrap();
+        let incoming = read_register(&config, &register, now, |_| known.clone());
+        let write = |memory: &Memory<'_>| absorb(memory, &incoming, now);
+        assert_eq!(store.settle(write).unwrap(), []);
+        let batches = store.settle(|memory| memory.batches()).unwrap();
+        let names: Vec<String> = batches.into_iter().map(|batch| batch.name).collect();
+        seen.push((names.join(" "), incoming.batches.unwrap().is_known()));
     }
-    assert_eq!(seen, [vec!["A2"], vec!["A1", "A2"]]);
+    let expected = [("A2", false), ("A1 A2", false), ("A1 A2", true)];
+    assert_eq!(
+        seen,
+        expected.map(|(names, known)| (names.to_owned(), known))
+    );
 }
