@@ -20,14 +20,17 @@ pub struct Stall {
     pub on: NaiveDate,
 }
 
-/// The stalls of a site that have come about, for the batches of one plan; the first first.
-pub fn stalls(ground: &Ground<'_>, plan: &Plan) -> Vec<Stall> {
+/// The stalls of a site that have come about and went on to `since` or longer, for the batches of one plan; the first first.
+pub fn stalls(ground: &Ground<'_>, plan: &Plan, since: NaiveDate) -> Vec<Stall> {
     let cold = standard_day(ground.site, plan).0 * COLD;
-    let days = ground.series.run().iter().flatten();
-    let days = days.filter(|day| {
-        let heat = ground.heat_of_day(&plan.model, day.date);
+    let is_cold = |date: &NaiveDate| {
+        let heat = ground.heat_of_day(&plan.model, *date);
         heat.is_some_and(|heat| heat.0 < cold)
-    });
+    };
+    let cold_before = |date: &NaiveDate| date.pred_opt().filter(is_cold);
+    let from = std::iter::successors(Some(since), cold_before).last();
+    let days = ground.series.between(from.unwrap_or(since), NaiveDate::MAX);
+    let days = days.filter(|day| is_cold(&day.date));
     let days: Vec<(NaiveDate, bool)> = days.map(|day| (day.date, day.is_known())).collect();
     days.chunk_by(|a, b| a.0.succ_opt() == Some(b.0))
         .filter_map(|run| {
@@ -37,7 +40,7 @@ pub fn stalls(ground: &Ground<'_>, plan: &Plan) -> Vec<Stall> {
                 last: run[run.len() - 1].0,
                 on,
             };
-            (known && on <= ground.moment.through).then_some(stall)
+            (known && on <= ground.moment.through && stall.last >= since).then_some(stall)
         })
         .collect()
 }

@@ -2,6 +2,7 @@
 
 use super::{Day, Origin, RawDay, Shift, Thresholds};
 use crate::problem::Problem;
+use crate::texts::Text;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
@@ -14,15 +15,15 @@ const COMMON_LEAST: usize = 10;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sound {
     /// The source.
-    pub source: String,
-    /// Its days.
-    pub days: BTreeMap<NaiveDate, Day>,
+    pub source: Text,
+    /// Its days, in order of date.
+    pub days: Vec<Day>,
 }
 
 impl Sound {
-    /// Takes a day with what is doubtful about it.
+    /// Takes a day that is later than all before, with what is doubtful about it.
     pub fn take(&mut self, raw: &RawDay, doubt: String) {
-        let day = Day {
+        self.days.push(Day {
             date: raw.date,
             min: raw.min,
             max: raw.max,
@@ -32,12 +33,25 @@ impl Sound {
             source: self.source.clone(),
             remark: doubt,
             shift: None,
-        };
-        self.days.insert(raw.date, day);
+        });
+    }
+
+    fn day(&self, date: NaiveDate) -> Option<&Day> {
+        // Where no day is missing, its place is known.
+        let place = usize::try_from((date - self.days.first()?.date).num_days()).ok()?;
+        let there = self.days.get(place).filter(|day| day.date == date);
+        there.or_else(|| {
+            let place = self.days.binary_search_by_key(&date, |day| day.date).ok()?;
+            self.days.get(place)
+        })
+    }
+
+    fn before(&self, date: NaiveDate) -> &[Day] {
+        &self.days[..self.days.partition_point(|day| day.date < date)]
     }
 
     fn passed(&self, date: NaiveDate) -> Option<&Day> {
-        self.days.get(&date).filter(|d| d.came_to_pass())
+        self.day(date).filter(|d| d.came_to_pass())
     }
 }
 
@@ -47,11 +61,11 @@ pub fn choose(sources: &[Sound], first: NaiveDate, count: usize) -> Vec<Option<D
     let mut shifts: BTreeMap<usize, Vec<(NaiveDate, Shift)>> = BTreeMap::new();
     let pick = |date: NaiveDate| {
         let passed = sources.iter().position(|s| s.passed(date).is_some());
-        passed.or_else(|| sources.iter().position(|s| s.days.contains_key(&date)))
+        passed.or_else(|| sources.iter().position(|s| s.day(date).is_some()))
     };
     let chosen = |date: NaiveDate| {
         let at = pick(date)?;
-        let mut day = sources[at].days.get(&date)?.clone();
+        let mut day = sources[at].day(date)?.clone();
         if at > 0
             && let Some(shift) = shift_of(sources, at, date, &mut shifts)
         {
@@ -59,7 +73,9 @@ pub fn choose(sources: &[Sound], first: NaiveDate, count: usize) -> Vec<Option<D
         }
         Some(day)
     };
-    first.iter_days().take(count).map(chosen).collect()
+    let mut days = Vec::with_capacity(count);
+    days.extend(first.iter_days().take(count).map(chosen));
+    days
 }
 
 /// Gust and rain where the source of a day's temperatures does not say: from the most trusted source that saw the day, else
@@ -73,7 +89,7 @@ pub fn wind_and_rain(days: &mut [Option<Day>], sources: &[Sound]) {
             continue;
         }
         let seen = sources.iter().filter_map(|s| s.passed(day.date));
-        let foretold = sources.iter().filter_map(|s| s.days.get(&day.date));
+        let foretold = sources.iter().filter_map(|s| s.day(day.date));
         let (mut gust, mut rain) = (day.gust, day.rain);
         for other in seen.chain(foretold) {
             gust = gust.or(other.gust);
@@ -92,14 +108,11 @@ fn shift_of(
 ) -> Option<Shift> {
     let (standing_in, better) = (&sources[at], &sources[..at]);
     let common = |other: &Sound| -> Vec<(f64, f64)> {
-        let days = other
-            .days
-            .range(..date)
-            .rev()
-            .filter(|(_, d)| d.came_to_pass());
-        days.filter_map(|(date, theirs)| {
+        let days = other.before(date).iter().rev();
+        let days = days.filter(|d| d.came_to_pass());
+        days.filter_map(|theirs| {
             standing_in
-                .passed(*date)
+                .passed(theirs.date)
                 .map(|ours| (theirs.min - ours.min, theirs.max - ours.max))
         })
         .take(COMMON_MOST)
@@ -108,7 +121,7 @@ fn shift_of(
     // Adjoining days share the same last common day, and so the same shift.
     let last_common = better
         .iter()
-        .filter_map(|s| s.days.range(..date).next_back().map(|(d, _)| *d))
+        .filter_map(|s| s.before(date).last().map(|d| d.date))
         .max()?;
     if let Some((_, shift)) = known
         .get(&at)
@@ -126,7 +139,7 @@ fn shift_of(
     let shift = Shift {
         min: mean(|d| d.0),
         max: mean(|d| d.1),
-        to: other.source.clone(),
+        to: other.source.to_string(),
     };
     known
         .entry(at)
@@ -144,7 +157,7 @@ impl Shift {
         } else {
             (f64::midpoint(min, max), f64::midpoint(min, max))
         };
-        day.shift = Some(self);
+        day.shift = Some(Box::new(self));
     }
 }
 
@@ -153,7 +166,7 @@ pub fn disagreement(site: &str, sources: &[Sound], thresholds: &Thresholds) -> O
     let (apart, apart_days) = (thresholds.apart, thresholds.apart_days as usize);
     let newest = |s: &Sound| {
         s.days
-            .values()
+            .iter()
             .rev()
             .find(|d| d.came_to_pass())
             .map(|d| d.date)
@@ -162,7 +175,7 @@ pub fn disagreement(site: &str, sources: &[Sound], thresholds: &Thresholds) -> O
     let (one, other) = (knowing.next()?, knowing.next()?);
     let common: Vec<(NaiveDate, f64)> = one
         .days
-        .values()
+        .iter()
         .rev()
         .filter(|d| d.came_to_pass())
         .filter_map(|d| {

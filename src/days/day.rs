@@ -1,5 +1,6 @@
 //! One local calendar date at a site.
 
+use crate::texts::Text;
 use chrono::NaiveDate;
 
 /// Where a day's temperatures come from, the most trusted first.
@@ -68,11 +69,11 @@ pub struct Day {
     /// Where it comes from.
     pub origin: Origin,
     /// The name of the source; empty for filled days.
-    pub source: String,
+    pub source: Text,
     /// Why it is doubted or where it was put in from; empty where there is nothing to say.
     pub remark: String,
     /// By how much it was shifted; not filled days.
-    pub shift: Option<Shift>,
+    pub shift: Option<Box<Shift>>,
 }
 
 /// By how much a source that stands in for a better one is shifted, to agree with it.

@@ -3,6 +3,7 @@
 
 use super::chain::Sound;
 use super::{Day, Origin, PastYears};
+use crate::texts::Text;
 use chrono::{Days, NaiveDate};
 
 /// The longest gap in days that is filled by a line.
@@ -96,7 +97,7 @@ fn filled(date: NaiveDate, min: f64, max: f64, remark: String) -> Day {
         gust: None,
         rain: None,
         origin: Origin::Filled,
-        source: String::new(),
+        source: Text::default(),
         remark,
         shift: None,
     }

@@ -32,6 +32,8 @@ pub struct Rules<'a> {
 pub struct Series {
     first: NaiveDate,
     days: Vec<Option<Day>>,
+    /// The mean temperature in °C of the 7 days up to and including each, where all are known of.
+    weeks: Vec<Option<f64>>,
     rejected: Vec<Rejected>,
 }
 
@@ -79,6 +81,7 @@ impl Series {
         (
             Self {
                 first,
+                weeks: weeks(&days),
                 days,
                 rejected,
             },
@@ -102,13 +105,16 @@ impl Series {
     /// The run without the days that came to pass after `through`: how it looks from there.
     #[must_use]
     pub fn seen_from(mut self, through: NaiveDate) -> Self {
-        for day in &mut self.days {
-            if day
-                .as_ref()
-                .is_some_and(|d| d.date > through && d.is_known())
-            {
+        let after = self.place(through + Days::new(1)).unwrap_or(0);
+        let mut changed = false;
+        for day in self.days.iter_mut().skip(after) {
+            if day.as_ref().is_some_and(Day::is_known) {
                 *day = None;
+                changed = true;
             }
+        }
+        if changed {
+            self.weeks = weeks(&self.days);
         }
         self
     }
@@ -130,8 +136,7 @@ impl Series {
 
     /// The day of that date, where anything is known of it.
     pub fn day(&self, date: NaiveDate) -> Option<&Day> {
-        let at = usize::try_from((date - self.first).num_days()).ok()?;
-        self.days.get(at)?.as_ref()
+        self.days.get(self.place(date)?)?.as_ref()
     }
 
     /// The last day that was measured or modelled.
@@ -157,22 +162,30 @@ impl Series {
 
     /// The first date on or after `from` at whose end the mean of the last 7 days satisfies `is`; all 7 must be known of.
     pub fn first_week(&self, from: NaiveDate, is: impl Fn(f64) -> bool) -> Option<NaiveDate> {
-        let start = from.max(self.first);
-        let last = self.first + Days::new(self.days.len() as u64);
-        start
-            .iter_days()
-            .take_while(|&d| d < last)
-            .find(|&d| self.week_mean(d).is_some_and(&is))
+        let start = self.place(from.max(self.first))?;
+        let week = |mean: &Option<f64>| mean.is_some_and(&is);
+        let after = self.weeks.get(start..)?.iter().position(week)?;
+        Some(self.first + Days::new((start + after) as u64))
     }
 
     /// The mean temperature in °C of the 7 days up to and including `date`.
     pub fn week_mean(&self, date: NaiveDate) -> Option<f64> {
-        let mut sum = 0.0;
-        for back in 0..7 {
-            sum += self.day(date - Days::new(back))?.mean();
-        }
-        Some(sum / 7.0)
+        self.weeks.get(self.place(date)?).copied().flatten()
     }
+
+    fn place(&self, date: NaiveDate) -> Option<usize> {
+        usize::try_from((date - self.first).num_days()).ok()
+    }
+}
+
+/// The mean of the 7 days up to and including each of a run.
+fn weeks(days: &[Option<Day>]) -> Vec<Option<f64>> {
+    let mean = |at: usize| {
+        let week = days.get(at.checked_sub(6)?..=at)?;
+        let means = week.iter().rev().map(|day| Some(day.as_ref()?.mean()));
+        Some(means.sum::<Option<f64>>()? / 7.0)
+    };
+    (0..days.len()).map(mean).collect()
 }
 
 /// The sound days of one source.
@@ -188,8 +201,8 @@ fn judged(
         problems.push(fahrenheit(site, source, newest));
     }
     let mut sound = Sound {
-        source: source.source.clone(),
-        ..Sound::default()
+        source: source.source.as_str().into(),
+        days: Vec::with_capacity(source.days.len()),
     };
     for (place, (raw, verdict)) in source
         .days

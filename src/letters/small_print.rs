@@ -142,7 +142,7 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
         if let Some(entry) = sources.iter_mut().find(|(name, _)| *name == day.source) {
             entry.1 += 1;
         } else {
-            sources.push((day.source.clone(), 1));
+            sources.push((day.source.to_string(), 1));
         }
     }
     let names: Vec<String> = sources

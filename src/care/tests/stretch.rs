@@ -120,7 +120,7 @@ fn check_stalls(weather: &str, n: i64, expected: &[(i64, i64, i64)]) {
     let season = maple().weather(weather);
     let ground = season.ground(season.day(n));
     let day = |date: chrono::NaiveDate| (date - season.day(0)).num_days();
-    let found: Vec<_> = stalls(&ground, &season.plan)
+    let found: Vec<_> = stalls(&ground, &season.plan, ground.series.first())
         .into_iter()
         .map(|s| (day(s.first), day(s.last), day(s.on)))
         .collect();

@@ -159,7 +159,7 @@ impl<'a> Shown<'a> {
             temperature(|d| d.min),
             temperature(|d| d.max),
             day.map_or("unknown", |d| d.origin.name()).into(),
-            day.map_or_else(String::new, |d| d.source.clone()),
+            day.map_or_else(String::new, |d| d.source.to_string()),
             day.map_or_else(String::new, |d| eyes.when(self.fetched_at(d))),
             day.map_or_else(String::new, |d| remark(d, eyes.units)),
         ]

@@ -161,7 +161,7 @@ fn a_source_that_stands_in_is_shifted_once_ten_common_days_are_known() {
         max: -1.0,
         to: "file".into(),
     };
-    assert_eq!(series.day(day(15)).unwrap().shift, Some(shift));
+    assert_eq!(series.day(day(15)).unwrap().shift, Some(Box::new(shift)));
 }
 
 #[test]

@@ -127,9 +127,8 @@ fn cold(view: &View<'_>, ground: &Ground<'_>, ledger: &Ledger) -> Vec<Notice> {
     }
     let told = told(ledger, Kind::ColdStall, &ground.site.id, APART);
     let mut found: Vec<Stall> = Vec::new();
-    let fresh = |stall: &Stall| stall.last + Days::new(STALL_NEWS_FOR) >= view.today;
-    let every = plans.iter().flat_map(|plan| stalls(ground, plan));
-    for stall in every.filter(fresh) {
+    let since = view.today - Days::new(STALL_NEWS_FOR);
+    for stall in plans.iter().flat_map(|plan| stalls(ground, plan, since)) {
         let adjoins = |other: &&mut Stall| {
             stall.first <= other.last + Days::new(APART)
                 && other.first <= stall.last + Days::new(APART)
