@@ -44,6 +44,7 @@ impl Memory<'_> {
         ] {
             self.transaction.execute(sql, [&at])?;
         }
+        self.forget_read_days();
         Ok(())
     }
 }

@@ -3,7 +3,7 @@
 use super::readable::{date_at, moment_at, said};
 use super::{Memory, StoreError, moment};
 use crate::days::{Origin, RawDay, SourceDays};
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use rusqlite::Row;
 use std::collections::HashMap;
 
@@ -21,28 +21,39 @@ pub struct Kept {
 /// A forecast older by more than this than another for the same date is outdated.
 const OUTDATED: TimeDelta = TimeDelta::hours(24);
 
+/// A day, and when it was first given with these values.
+type Given = (RawDay, Option<DateTime<Utc>>);
+
+/// What was read of days, by site and source, each from some date on: a season that is played asks for the same ones in
+/// every round. What is written to is read anew.
+#[derive(Debug, Default)]
+pub(super) struct ReadDays(HashMap<(String, String), (NaiveDate, Vec<Given>)>);
+
+impl ReadDays {
+    fn of(&mut self, site: &str, source: &str) -> &mut (NaiveDate, Vec<Given>) {
+        let none = || (NaiveDate::MAX, Vec::new());
+        let key = (site.to_owned(), source.to_owned());
+        self.0.entry(key).or_insert_with(none)
+    }
+}
+
 /// Leaves out the forecasts for dates of which another source has one that is newer by more than a day.
-fn leave_outdated(found: &mut [SourceDays], fetched: &[Vec<Option<DateTime<Utc>>>]) {
+fn leave_outdated(found: &mut [Vec<Given>]) {
     let mut newest: HashMap<NaiveDate, DateTime<Utc>> = HashMap::new();
-    for (source, fetched) in found.iter().zip(fetched) {
-        for (day, at) in source.days.iter().zip(fetched) {
-            if let Some(at) = at.filter(|_| day.origin == Origin::Forecast) {
-                let newest = newest.entry(day.date).or_insert(at);
-                *newest = at.max(*newest);
-            }
+    let foretold = found.iter().flatten();
+    for (day, at) in foretold.filter(|(day, _)| day.origin == Origin::Forecast) {
+        if let Some(at) = *at {
+            let newest = newest.entry(day.date).or_insert(at);
+            *newest = at.max(*newest);
         }
     }
-    for (source, fetched) in found.iter_mut().zip(fetched) {
-        let mut fetched = fetched.iter();
-        source.days.retain(|day| {
-            let at = fetched.next().copied().flatten();
-            let newest = newest
-                .get(&day.date)
-                .filter(|_| day.origin == Origin::Forecast);
-            newest
-                .zip(at)
-                .is_none_or(|(newest, at)| *newest - at <= OUTDATED)
-        });
+    let is_outdated = |day: &RawDay, at: Option<DateTime<Utc>>| {
+        let newest = newest.get(&day.date);
+        let ages = newest.zip(at).map(|(newest, at)| *newest - at);
+        day.origin == Origin::Forecast && ages.is_some_and(|age| age > OUTDATED)
+    };
+    for days in found {
+        days.retain(|(day, at)| !is_outdated(day, *at));
     }
 }
 
@@ -81,7 +92,68 @@ impl Memory<'_> {
                 &at,
             ))?;
         }
+        self.read_anew(site, source, days)
+    }
+
+    /// Has all days read anew.
+    pub(super) fn forget_read_days(&self) {
+        if let Some(read) = &self.read_days {
+            read.take();
+        }
+    }
+
+    /// Of days that were read and written since, what stands there now.
+    fn read_anew(&self, site: &str, source: &str, days: &[RawDay]) -> Result<(), StoreError> {
+        let dates = || days.iter().map(|day| day.date);
+        let (Some(read), Some(first), Some(last)) = (&self.read_days, dates().min(), dates().max())
+        else {
+            return Ok(());
+        };
+        let mut read = read.borrow_mut();
+        let (from, known) = read.of(site, source);
+        let first = first.max(*from);
+        let place = |date| known.partition_point(|(day, _)| day.date < date);
+        let (start, end) = (place(first), place(last + Days::new(1)));
+        let anew = self.given(site, source, first, Some(last))?;
+        known.splice(start..end.max(start), anew);
         Ok(())
+    }
+
+    /// The days that a source gave from one date to another, both included, or to the last.
+    fn given(
+        &self,
+        site: &str,
+        source: &str,
+        from: NaiveDate,
+        to: Option<NaiveDate>,
+    ) -> Result<Vec<Given>, StoreError> {
+        let mut read = self
+            .transaction
+            .prepare_cached("SELECT date, min, max, gust, rain, origin, fetched_at, site, source FROM day WHERE site = ?1 AND source = ?2 AND date BETWEEN ?3 AND coalesce(?4, '9999-12-31') ORDER BY date")?;
+        self.rows("day", &mut read, (site, source, from, to), |row| {
+            let at = self.spared("day", row, moment_at(row, 6))?;
+            Ok((raw_day(row)?, at))
+        })
+    }
+
+    /// Those from a date on.
+    fn given_since(
+        &self,
+        site: &str,
+        source: &str,
+        from: NaiveDate,
+    ) -> Result<Vec<Given>, StoreError> {
+        let all = || self.given(site, source, from, None);
+        let Some(read) = &self.read_days else {
+            return all();
+        };
+        let mut read = read.borrow_mut();
+        let (since, known) = read.of(site, source);
+        if from < *since {
+            (*since, *known) = (from, all()?);
+        }
+        let start = known.partition_point(|(day, _)| day.date < from);
+        Ok(known[start..].to_vec())
     }
 
     /// The days of a site from `from` on, by source, in the order of trust given; without the forecasts of a source that
@@ -92,25 +164,14 @@ impl Memory<'_> {
         sources: &[&str],
         from: NaiveDate,
     ) -> Result<Vec<SourceDays>, StoreError> {
-        let mut read = self
-            .transaction
-            .prepare_cached("SELECT date, min, max, gust, rain, origin, fetched_at, site, source FROM day WHERE site = ?1 AND source = ?2 AND date >= ?3 ORDER BY date")?;
-        let mut found = Vec::new();
-        let mut fetched: Vec<Vec<Option<DateTime<Utc>>>> = Vec::new();
-        for source in sources {
-            let rows = self.rows("day", &mut read, (site, source, from), |row| {
-                let at = self.spared("day", row, moment_at(row, 6))?;
-                Ok((raw_day(row)?, at))
-            })?;
-            let (days, at): (Vec<RawDay>, Vec<_>) = rows.into_iter().unzip();
-            found.push(SourceDays {
-                source: (*source).to_owned(),
-                days,
-            });
-            fetched.push(at);
-        }
-        leave_outdated(&mut found, &fetched);
-        Ok(found)
+        let days = |source: &&str| self.given_since(site, source, from);
+        let mut found = sources.iter().map(days).collect::<Result<Vec<_>, _>>()?;
+        leave_outdated(&mut found);
+        let of = |(source, days): (&&str, Vec<Given>)| SourceDays {
+            source: (*source).to_owned(),
+            days: days.into_iter().map(|(day, _)| day).collect(),
+        };
+        Ok(sources.iter().zip(found).map(of).collect())
     }
 
     /// What sources gave for the dates from `from` to `to`, both included, in the order of trust given.
@@ -121,22 +182,14 @@ impl Memory<'_> {
         from: NaiveDate,
         to: NaiveDate,
     ) -> Result<Vec<Kept>, StoreError> {
-        let mut read = self.transaction.prepare_cached(
-            "SELECT date, min, max, gust, rain, origin, fetched_at, site, source FROM day
-             WHERE site = ?1 AND source = ?2 AND date BETWEEN ?3 AND ?4 ORDER BY date",
-        )?;
         let mut found = Vec::new();
         for source in sources {
-            found.extend(
-                self.rows("day", &mut read, (site, source, from, to), |row| {
-                    let at = self.spared("day", row, moment_at(row, 6))?;
-                    Ok(Kept {
-                        source: (*source).to_owned(),
-                        raw: raw_day(row)?,
-                        fetched_at: at,
-                    })
-                })?,
-            );
+            let days = self.given(site, source, from, Some(to))?.into_iter();
+            found.extend(days.map(|(raw, fetched_at)| Kept {
+                source: (*source).to_owned(),
+                raw,
+                fetched_at,
+            }));
         }
         Ok(found)
     }

@@ -29,6 +29,7 @@ mod thread;
 pub use answers::{Answer, AnswerState, NewAnswer, SentLetter};
 pub use condition::{Outbox, Waiting};
 pub use days::Kept;
+use days::ReadDays;
 pub use diary::StuckLetter;
 pub use export::{Carried, CarryError, Form};
 pub use nursery::{Absorbed, FileRead, Reading};
@@ -128,6 +129,8 @@ const PATIENCE: Duration = Duration::from_secs(10);
 pub struct Store {
     connection: Connection,
     file: Option<in_place::OpenFile>,
+    /// Kept from one transaction to the next by what is in memory only.
+    read_days: Option<ReadDays>,
 }
 
 /// The memory inside one transaction: the functions that read and write are here.
@@ -135,6 +138,7 @@ pub struct Store {
 pub struct Memory<'a> {
     transaction: Transaction<'a>,
     left_out: RefCell<Vec<Problem>>,
+    read_days: Option<RefCell<ReadDays>>,
 }
 
 impl Store {
@@ -169,13 +173,20 @@ impl Store {
             return Err(StoreError::DamageMet(how));
         }
         schema::migrate(&mut connection)?;
+        connection.set_prepared_statement_cache_capacity(STATEMENTS);
         let file = in_place::OpenFile::of(&connection);
-        Ok(Self { connection, file })
+        Ok(Self {
+            connection,
+            file,
+            read_days: None,
+        })
     }
 
     /// An empty store that is gone when dropped: for a rehearsal.
     pub fn in_memory() -> Result<Self, StoreError> {
-        Self::migrated(Connection::open_in_memory()?)
+        let mut store = Self::migrated(Connection::open_in_memory()?)?;
+        store.read_days = Some(ReadDays::default());
+        Ok(store)
     }
 
     /// Whether it lies in a file, and not in memory only.
@@ -282,13 +293,17 @@ impl Store {
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(StoreError::from)?;
+        // What is read within a transaction that fails is forgotten.
+        let read_days = self.read_days.as_mut().map(std::mem::take);
         let memory = Memory {
             transaction,
             left_out: RefCell::default(),
+            read_days: read_days.map(RefCell::new),
         };
         let result = work(&memory)?;
         memory.note_left_out()?;
         memory.transaction.commit().map_err(StoreError::from)?;
+        self.read_days = memory.read_days.map(RefCell::into_inner);
         Ok(result)
     }
 }
@@ -318,7 +333,6 @@ fn prepare(connection: &Connection) -> rusqlite::Result<()> {
     connection.pragma_update(None, "journal_mode", "WAL")?;
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
-    connection.set_prepared_statement_cache_capacity(STATEMENTS);
     Ok(())
 }
 

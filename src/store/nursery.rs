@@ -281,7 +281,7 @@ pub(super) fn record_of(row: &Row<'_>) -> rusqlite::Result<Record> {
         (None, _) => None,
     };
     Ok(Record {
-        date: row.get(0)?,
+        date: date_at(row, 0)?,
         target: target.ok_or_else(|| unknown(1, Type::Null))?,
         what: said(row, 3, What::named)?,
         count,
