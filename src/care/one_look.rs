@@ -3,7 +3,7 @@
 //! On the same grafts heading back, taking the tape off and grafting anew rule each other out, or follow one another, by what
 //! is seen; so they are one thing to do. Knows nothing of how it is told.
 
-use super::{BatchCare, By, Facts, StepCare};
+use super::{BatchCare, By, Facts, State, StepCare};
 use crate::nursery::What;
 
 impl BatchCare<'_> {
@@ -93,15 +93,37 @@ impl BatchCare<'_> {
     /// what it waits for, and "look again, then head back" where those that showed it are done.
     pub fn task(&self, step: &StepCare<'_>) -> String {
         let title = &step.step.title;
-        let by_calendar = step.opened.is_some_and(|o| o.by == By::Calendar);
-        let other = by_calendar && step.step.say_calendar.is_some();
-        let blind = step.step.say_unseen.is_some() && self.unseen(step, &self.facts).is_some();
-        if step.state.is_due() && blind && !other {
+        if self.looks_first(step) {
             format!("look first, then {title}")
         } else if step.state.is_due() && self.left_unseen(step).is_some() {
             format!("look again, then {title}")
         } else {
             title.clone()
         }
+    }
+
+    /// The same where no instructions follow: "look first, then head back where lines show".
+    pub fn task_in_full(&self, step: &StepCare<'_>) -> String {
+        let task = self.task(step);
+        match self.hangs_on(step) {
+            Some(what) if self.looks_first(step) => format!("{task} where {} show", what.name()),
+            _ => task,
+        }
+    }
+
+    /// Whether a step begins with a look: where it is due and nobody has written down what it needs, and before that where
+    /// its window itself hangs on what will be seen.
+    fn looks_first(&self, step: &StepCare<'_>) -> bool {
+        let by_calendar = step.opened.is_some_and(|o| o.by == By::Calendar);
+        let other = by_calendar && step.step.say_calendar.is_some();
+        let ahead = step.state == State::Ahead && self.hangs_on(step).is_some();
+        let blind = || step.step.say_unseen.is_some() && self.unseen(step, &self.facts).is_some();
+        (step.state.is_due() || ahead) && !other && blind()
+    }
+
+    /// What must have been seen before a step is done: that opens its window at once.
+    fn hangs_on(&self, step: &StepCare<'_>) -> Option<What> {
+        let seen = self.plan.reckoning.seen;
+        step.step.opens.at_once.contains(&seen).then_some(seen)
     }
 }

@@ -166,21 +166,24 @@ async fn which_letter_goes_to_whom_on_which_morning() {
 
     Runs out today:
       look for callus lines, block B at home: B2, about Fri 7 Aug
-      head back, block B at home: B2, about Fri 7 Aug
+      look first, then head back where lines show, block B at home:
+      B2, about Fri 7 Aug
 
     May run out:
       tape off and tie in, block A at home: A3, by Sun 9 Aug
 
     May open:
       tape off and tie in, block B at home: B2, about Fri 7 Aug
-      head back, block B at home: B3, about Fri 7 Aug (Fri 7 - Sat 8)
+      look first, then head back where lines show, block B at home:
+      B3, about Fri 7 Aug (Fri 7 - Sat 8)
       look for callus lines, block C at home: C1, about Fri 7 Aug
       look again, block A at home: A3, about Sat 8 Aug
       look again, block B at home: B1, about Sun 9 Aug
-      head back, block C at home: C1, about Sun 9 Aug (Fri 7 - Mon 10)
+      look first, then head back where lines show, block C at home:
+      C1, about Sun 9 Aug (Fri 7 - Mon 10)
       look for callus lines, block C at home: C2, about Sun 9 Aug
-      head back, block C at home: C2, about Wed 12 Aug (Sun 9 - Thu
-      13)
+      look first, then head back where lines show, block C at home:
+      C2, about Wed 12 Aug (Sun 9 - Thu 13)
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -269,7 +272,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       re-graft, block A at home: A3, since Fri 7 Aug
       look again, block B at home: B1, since Sun 9 Aug
       tape off and tie in, block B at home: B2, since Fri 7 Aug
-      look first, then head back, block B at home: B3, since Sat 8 Aug
+      look first, then head back where lines show, block B at home:
+      B3, since Sat 8 Aug
       look for callus lines, block C at home: C1, since Fri 7 Aug
       look for callus lines, block C at home: C2, since Sun 9 Aug
 
@@ -361,7 +365,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     you are told when they are open.
 
     Opens:
-      head back, block C at home: C1 (260 grafts)
+      look first, then head back where lines show, block C at home: C1
+      (260 grafts)
       tape off and tie in, block B at home: B3 (90 grafts)
       look for callus lines, block C at home: C3 (140 grafts)
 

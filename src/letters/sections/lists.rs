@@ -18,6 +18,14 @@ pub(super) fn title_of<'a>(care: &BatchCare<'a>, id: &str) -> &'a str {
     step.or(limit.map(|l| l.title.as_str())).unwrap_or_default()
 }
 
+/// What is to be done of a step, with a look first where it needs one; what a limit is called.
+fn task_of(care: &BatchCare<'_>, id: &str) -> String {
+    care.step(id).map_or_else(
+        || title_of(care, id).to_owned(),
+        |step| care.task_in_full(step),
+    )
+}
+
 /// "block C", "block C at home".
 fn place_of(care: &BatchCare<'_>, context: &Context<'_>) -> String {
     if context.grounds.len() > 1 {
@@ -34,11 +42,7 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
         let Some(care) = context.named.get(&errand.batch) else {
             continue;
         };
-        let step = care.step(&errand.step);
-        let task = step.map_or_else(
-            || title_of(care, &errand.step).to_owned(),
-            |step| care.task(step),
-        );
+        let task = task_of(care, &errand.step);
         let head = format!("{task}, {}", place_of(care, context));
         let tail = format!("{word} {}", day_near(errand.on, context.today));
         join(&mut lines, head, tail, &errand.batch);
@@ -53,7 +57,7 @@ pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
         let Some(care) = context.named.get(&one.batch) else {
             continue;
         };
-        let head = format!("{}, {}", title_of(care, &one.step), place_of(care, context));
+        let head = format!("{}, {}", task_of(care, &one.step), place_of(care, context));
         join(
             &mut lines,
             head,
@@ -90,11 +94,7 @@ pub(super) fn ending(ending: &[Coming], context: &Context<'_>) -> Vec<String> {
         let (Some(care), Some(day)) = (context.named.get(&one.batch), careful(one)) else {
             continue;
         };
-        let task = care.step(&one.step).map_or_else(
-            || title_of(care, &one.step).to_owned(),
-            |step| care.task(step),
-        );
-        let head = format!("{task}, {}", place_of(care, context));
+        let head = format!("{}, {}", task_of(care, &one.step), place_of(care, context));
         let sure = one.foreseen.band.p90 == Some(day);
         let about = if sure { "" } else { "about " };
         let tail = format!("by {about}{}", day_near(day, context.today));
@@ -116,7 +116,7 @@ pub(super) fn told(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
         ) else {
             continue;
         };
-        let head = format!("{}, {}", title_of(care, id), place_of(care, context));
+        let head = format!("{}, {}", task_of(care, id), place_of(care, context));
         let grafts = care
             .step(id)
             .map_or(0, |s| s.progress.of.saturating_sub(s.progress.done));

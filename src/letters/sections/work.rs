@@ -102,11 +102,11 @@ fn left_unseen(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
 /// What opens by tomorrow, so that the crew can be told.
 pub(super) fn heads_up(notices: &[&Notice], context: &Context<'_>) -> Section {
     let places = places(notices, context);
-    let mut titles: Vec<String> = Vec::new();
+    let mut tasks: Vec<String> = Vec::new();
     for notice in notices {
-        let title = title(notice, context).to_owned();
-        if !titles.contains(&title) {
-            titles.push(title);
+        let task = task(notice, context);
+        if !tasks.contains(&task) {
+            tasks.push(task);
         }
     }
     Section {
@@ -114,7 +114,7 @@ pub(super) fn heads_up(notices: &[&Notice], context: &Context<'_>) -> Section {
         subject: format!(
             "{}: {} from tomorrow ({})",
             places_named(&places),
-            list(&titles),
+            list(&tasks),
             totals(&places)
         ),
         paragraphs: vec![

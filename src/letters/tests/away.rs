@@ -81,8 +81,10 @@ fn on_friday() {
     is at hand in between may be told.
 
     May open:
-      head back, block A: A-2, roughly Sat 18 Jul
-      head back, block C: C-14, C-15, roughly Sun 19 Jul
+      look first, then head back where lines show, block A: A-2,
+      roughly Sat 18 Jul
+      look first, then head back where lines show, block C: C-14,
+      C-15, roughly Sun 19 Jul
 
     -- 
     Temperatures at home: 16 days measured by the logger, known to Thu
@@ -106,9 +108,10 @@ fn on_monday() {
     Jul.
 
     Opened:
-      look first, then head back, block C: C-14, C-15, since Sun 19
-      Jul
-      look first, then head back, block A: A-2, since Sat 18 Jul
+      look first, then head back where lines show, block C: C-14,
+      C-15, since Sun 19 Jul
+      look first, then head back where lines show, block A: A-2, since
+      Sat 18 Jul
 
     LOOK FIRST, THEN HEAD BACK
       Block A: 1 batch, 1 graft, by Tue 21 Jul
@@ -226,9 +229,10 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     grafts)' to jory@alderfold.example (given up).
 
     Opened:
-      look first, then head back, block C: C-14, C-15, since Sat 18
-      Jul
-      look first, then head back, block A: A-2, since Sat 18 Jul
+      look first, then head back where lines show, block C: C-14,
+      C-15, since Sat 18 Jul
+      look first, then head back where lines show, block A: A-2, since
+      Sat 18 Jul
 
     LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
       Block A: 1 batch, 1 graft, by Mon 20 Jul

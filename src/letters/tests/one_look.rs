@@ -150,3 +150,13 @@ fn todays_list_has_one_job_for_the_same_grafts() {
     });
     insta::assert_snapshot!(lines.join("\n"), @"C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.1 h, by Wed 29 Jul");
 }
+
+#[test]
+fn the_eve_of_heading_back_says_to_look_first_until_lines_are_written_down() {
+    // 18 standard days are reached on day 18, a Sunday on which somebody works.
+    let text = letter(&maple(), 18, Kind::HeadsUp);
+    let subject = "Block C: look first, then head back from tomorrow (1 batch, 100 grafts)\n";
+    assert!(text.starts_with(subject), "{text}");
+    let line = "\n  look first, then head back where lines show, block C: C-14 (100\n  grafts)\n";
+    assert!(text.contains(line), "{text}");
+}

@@ -61,12 +61,13 @@ fn once_a_week_all_that_nobody_has_answered() {
 
     Late:
       look for callus lines, block C: C-14, C-15, was due Wed 22 Jul
-      look first, then head back, block C: C-14, C-15, was due Wed 22
-      Jul
+      look first, then head back where lines show, block C: C-14,
+      C-15, was due Wed 22 Jul
       look first, then tape off and tie in, block C: C-14, C-15, was
       due Wed 29 Jul
       look for callus lines, block A: A-2, was due Wed 22 Jul
-      look first, then head back, block A: A-2, was due Wed 22 Jul
+      look first, then head back where lines show, block A: A-2, was
+      due Wed 22 Jul
       look first, then tape off and tie in, block A: A-2, was due Wed
       29 Jul
 
@@ -104,10 +105,11 @@ fn after_a_month_it_says_how_a_batch_is_closed() {
 
     For a month and longer:
       look for callus lines, block C: C-14, C-15, since Wed 22 Jul
-      look first, then head back, block C: C-14, C-15, since Wed 22
-      Jul
+      look first, then head back where lines show, block C: C-14,
+      C-15, since Wed 22 Jul
       look for callus lines, block A: A-2, since Wed 22 Jul
-      look first, then head back, block A: A-2, since Wed 22 Jul
+      look first, then head back where lines show, block A: A-2, since
+      Wed 22 Jul
 
     Seen or done something? Answer this letter, a line for each batch,
     such as "C-14 lines 3/10".

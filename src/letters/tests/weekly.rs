@@ -26,8 +26,10 @@ fn on_a_monday_with_nothing_due() {
     Within two weeks:
       look for callus lines, block A: A-2, roughly Tue 14 Jul
       look for callus lines, block C: C-14, C-15, roughly Wed 15 Jul
-      head back, block A: A-2, roughly Sat 18 Jul
-      head back, block C: C-14, C-15, roughly Sun 19 Jul
+      look first, then head back where lines show, block A: A-2,
+      roughly Sat 18 Jul
+      look first, then head back where lines show, block C: C-14,
+      C-15, roughly Sun 19 Jul
 
     The work of two weeks (a graft counts once a day; half the time no
     more than the first figure, nine times in ten than the second):
