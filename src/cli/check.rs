@@ -101,8 +101,10 @@ impl Check {
         check_post(&config, &mut report)?;
         check_answers(&config, &mut report)?;
         check_pages(&config, &mut report)?;
-        check_state(&config, &mut report)?;
-        check_files(&config, &mut report)?;
+        let mut copy = whole_copy(&config);
+        check_state(&config, &mut copy, &mut report)?;
+        let copy = copy.or_else(|_| Store::in_memory())?;
+        check_files(&config, copy, &mut report)?;
         if self.online {
             runtime()?.block_on(online::check(&config, &mut report))?;
         }
@@ -243,7 +245,11 @@ fn check_pages(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
     report.good(&format!("pages go into {shown}"))
 }
 
-fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
+fn check_state(
+    config: &Config,
+    copy: &mut Result<Store, StoreError>,
+    report: &mut Report<'_>,
+) -> anyhow::Result<()> {
     let shown = config.state.display().to_string();
     if !config.state.exists() {
         let above = config.state.ancestors().skip(1).find(|path| path.exists());
@@ -260,15 +266,19 @@ fn check_state(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
         }
         return report.know(format_args!("{shown}: the folder for the program's memory is not there yet; the first round makes it"));
     }
-    match whole_copy(config)
-        .and_then(|mut copy| copy.settle(|memory| memory.moment_of(LAST_BACKUP)))
-    {
+    let last = match copy {
+        Ok(copy) => copy
+            .settle(|memory| memory.moment_of(LAST_BACKUP))
+            .map_err(|error: StoreError| error.to_string()),
+        Err(error) => Err(error.to_string()),
+    };
+    match last {
         Ok(last) => {
             report.good(&format!("{shown}: the program's memory can be read"))?;
             let last = last.map_or_else(|| "none yet".into(), |at| shown_moment(at, config.zone));
             report.know(format_args!("{shown}: last backup of the memory: {last}"))?;
         }
-        Err(error) => report.mend(&Problem::new(shown.clone(), error.to_string(), "", ""))?,
+        Err(error) => report.mend(&Problem::new(shown.clone(), error, "", ""))?,
     }
     match Lock::take(&config.state) {
         Ok(_) => report.good(&format!(
@@ -287,8 +297,7 @@ fn whole_copy(config: &Config) -> Result<Store, StoreError> {
 }
 
 /// The register and the temperature files as a round would see them.
-fn check_files(config: &Config, report: &mut Report<'_>) -> anyhow::Result<()> {
-    let copy = whole_copy(config).or_else(|_| Store::in_memory())?;
+fn check_files(config: &Config, copy: Store, report: &mut Report<'_>) -> anyhow::Result<()> {
     let mut look = Look::at(config, copy)?;
     let now = SystemClock.now();
     let (problems, lines, blocks) = look.read(|memory| {

@@ -3,7 +3,7 @@
 use crate::cli::exit::{Exit, config_trouble};
 use crate::cli::table::{self, Set};
 use crate::config::layout_of;
-use crate::letters::count_of;
+use crate::letters::{capital, count_of};
 use crate::weather::csv_file::{FileDay, LeftOut, NamedBy, Why};
 use crate::weather::understood::Understood;
 use chrono_tz::Tz;
@@ -272,11 +272,4 @@ fn wrapped(text: &str, indent: usize) -> String {
         }
     }
     lines.join(&format!("\n{}", " ".repeat(indent)))
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

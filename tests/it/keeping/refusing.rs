@@ -28,7 +28,6 @@ fn looking_mends_nothing_and_says_what_does() {
     1 thing to mend.
     -- error --
     [time] ERROR the database found: database disk image is malformed
-    [time] ERROR the database found: database disk image is malformed
     -- exit 65 --
     ");
     assert_snapshot!(nursery.run("check --running"), @r"
