@@ -3,7 +3,7 @@
 //! Nothing is guessed and nothing is dropped: each line is records, a word to the program, a courtesy, or unread with the
 //! reason. What of a line is left out is said. `tokens` cuts a line into words; `names`, `phrases`, `titles`, `program`
 //! and `when` know batches, the trade's words, those of the plans, those to the program, and dates, `figures` counts;
-//! `people` and `nod` know who was there and a thumb held up, `doubts` what makes a line uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them,
+//! `people` and `nod` know who was there and a thumb held up, `doubts` what makes a line uncertain, `elsewhere` what may be another place than the letter's. `told` sorts them into what is `named`,
 //! `plan` parts what is to come from what is done, `clause` puts together what belongs together, `made` makes the
 //! records, on top of what was `heard`; `meanwhile` says what stands against them. Pure: who may write is judged in the
 //! round.
@@ -15,6 +15,7 @@ mod figures;
 mod heard;
 mod made;
 mod meanwhile;
+mod named;
 mod names;
 mod nod;
 mod people;

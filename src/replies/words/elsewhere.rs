@@ -8,11 +8,12 @@ use super::Asking;
 use super::clause::Part;
 use super::doubts::is_alongside;
 use super::made::spoken;
+use super::named::Named;
 use super::phrases::{Did, is_filler};
 use super::program::is_later;
 use super::titles;
 use super::tokens::{self, Word};
-use super::told::{Named, parts};
+use super::told::parts;
 use crate::letters::names;
 
 /// Words for batches or grafts that are not said.

@@ -1,13 +1,14 @@
 //! "70 yesterday, rest tomorrow": a line of which one part is done and another is to come.
 //!
 //! Only what is plain is taken apart: the part to come stands last and says by a word of its own that it is what is left,
-//! or that it is not done. Everything else stays one line.
+//! or that it is not done, of batches or of other work. Everything else stays one line.
 
 use super::Asking;
 use super::clause::Part;
-use super::phrases::is_filler;
+use super::named::Named;
+use super::phrases::{Did, is_filler};
 use super::tokens;
-use super::told::{Named, parts};
+use super::told::parts;
 
 /// Words for what is left.
 const REST: &[&str] = &[
@@ -52,7 +53,25 @@ pub fn split(line: &str, asking: &Asking<'_>) -> Option<(String, String)> {
             .any(|word| ORDERS.contains(&word.text.as_str()))
     };
     let plain = to_come.iter().all(|piece| is_to_come(piece, asking));
+    // "Headed back, head back not yet" says two things of one.
+    let dids = |pieces: &[&str]| -> Vec<Did> {
+        let named = pieces
+            .iter()
+            .map(|piece| parts(&tokens::words(piece), asking));
+        named
+            .flatten()
+            .flat_map(|n| n.dids().collect::<Vec<_>>())
+            .collect()
+    };
+    let later = dids(to_come);
+    let plain = plain && !dids(done).iter().any(|did| later.contains(did));
     (at > 0 && plain && !done.iter().any(order)).then(|| (done.join(", "), to_come.join(", ")))
+}
+
+/// Whether it says of other work, and of no batch, that it is not done: "head back not yet".
+pub fn is_other_work(piece: &str, asking: &Asking<'_>) -> bool {
+    let named = parts(&tokens::words(piece), asking);
+    named.is_ok_and(|named| named.is_work_not_yet() && !named.parts.iter().any(Part::is_place))
 }
 
 /// Whether a piece of a line says of batches, or of what is left, that it is not done, and nothing else.
@@ -76,5 +95,8 @@ fn is_to_come(piece: &str, asking: &Asking<'_>) -> bool {
     let when = says(WHEN) || parts.iter().any(|part| matches!(part, Part::Date(_)));
     let of_the_rest = says(REST) && (says(NOT_YET) || when && !named.says_what());
     let of_a_place = parts.iter().any(place) && says(NOT_YET);
+    if named.is_work_not_yet() {
+        return true;
+    }
     (of_the_rest || of_a_place) && rest.iter().all(known) && parts.iter().all(work)
 }

@@ -5,6 +5,7 @@ use super::doubts::{callus, doubt, is_alongside, is_weak};
 use super::elsewhere::elsewhere;
 use super::heard::Heard;
 use super::meanwhile::LeftOut;
+use super::named::{Named, texts};
 use super::phrases::{Did, is_filler, phrase};
 use super::program::{is_courteous, is_greeting, is_later, is_wish};
 use super::tokens::{self, Word};
@@ -26,8 +27,9 @@ pub fn records(line: &str, asking: &Asking<'_>, heard: &mut Heard) -> Result<Mea
         let mut named = parts(&words, asking)?;
         // "70 yesterday, rest tomorrow": of what the letter asked for.
         let counted = named.parts.iter().any(Part::is_count);
-        // "Headed back, C-15 not yet": of the others nothing is known.
-        if !counted && !named.parts.iter().any(Part::is_place) {
+        // "Headed back, C-15 not yet": of the others nothing is known. "Looked, head back not yet" is no word of others.
+        let place = named.parts.iter().any(Part::is_place);
+        if !counted && !place && !plan::is_other_work(&to_come, asking) {
             return Err(format!(
                 "it does not say for which batches it is done; name them, as in {} headed back",
                 asking.like(None)
@@ -134,14 +136,17 @@ fn taken(
     if !said && !counted && is_later(&texts(rest)) {
         return Ok(Taken::Later);
     }
-    // "Head back not yet".
-    let works = |p: &Part<'_>| matches!(p, Part::Did(Did::This(what)) if what.is_work());
-    let only_work = parts.iter().all(|p| works(p) || p.is_place());
-    if said && only_work && texts(rest) == ["not", "yet"] {
+    if named.is_work_not_yet() {
         return Ok(Taken::Later);
     }
     if let Some(why) = callus(&texts(rest), &like).filter(|_| !said) {
         return Err(why);
+    }
+    let not_yet = texts(rest).windows(2).any(|two| two == ["not", "yet"]);
+    if not_yet && named.dids().count() > 1 {
+        return Err(format!(
+            "something of it is done and something not yet; write a line for each, as in \"{like} lines 3/10\" and \"{like} not yet\""
+        ));
     }
     if let Some(why) = rest.iter().find_map(|w| doubt(&w.text, &like)) {
         return Err(why);
@@ -209,10 +214,6 @@ fn taken(
     Ok(Taken::Told(all))
 }
 
-fn texts(words: &[Word]) -> Vec<String> {
-    words.iter().map(|word| word.text.clone()).collect()
-}
-
 fn nothing_done(parts: &[Part<'_>], like: &str, asking: &Asking<'_>) -> String {
     let strangers = parts.iter().find_map(|part| match part {
         Part::Stranger(name) => Some(names::no_batch(name, asking.cares)),
@@ -221,33 +222,6 @@ fn nothing_done(parts: &[Part<'_>], like: &str, asking: &Asking<'_>) -> String {
     strangers.unwrap_or_else(|| format!(
         "it does not say what was seen or done; write it as in {like} headed back, {like} lines 3/10 or {like} tape off 18 Aug"
     ))
-}
-
-/// What a line names.
-pub struct Named<'a> {
-    pub parts: Vec<Part<'a>>,
-    /// The words that are left.
-    pub rest: Vec<Word>,
-    /// A word for what was done that may mean something else.
-    weak: Option<String>,
-    /// Whether it names somebody beside its sender.
-    others: bool,
-}
-
-impl Named<'_> {
-    /// Whether it says what was seen or done.
-    pub fn says_what(&self) -> bool {
-        self.parts.iter().any(|part| matches!(part, Part::Did(_)))
-    }
-
-    /// A batch to show how a line is written: the first that this one names, else one of the letter's.
-    pub fn like(&self, asking: &Asking<'_>) -> String {
-        let named = self.parts.iter().find_map(|part| match part {
-            Part::Batch(care) => Some(care.batch.name.as_str()),
-            _ => None,
-        });
-        asking.like(named)
-    }
 }
 
 /// Sorts the words of a line.

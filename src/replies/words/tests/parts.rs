@@ -70,6 +70,40 @@ fn what_is_done_is_taken_and_what_is_to_come_is_said() {
     }
 }
 
+/// The look and the work that waits for it, in one line.
+#[test]
+fn of_two_kinds_of_work_one_is_done_and_the_other_not_yet() {
+    let not_yet = "left: \"head back not yet\" is not done yet, so nothing of it is written down; answer again when it is";
+    let seen = format!("2026-07-21 C-14 lines 3/10\n{not_yet}");
+    check_asked("callus-check", "lines 3/10, head back not yet", &seen);
+    check_asked("callus-check", "C-14 lines 3/10; head back not yet", &seen);
+    check_asked(
+        "look-again",
+        "look done but head back not yet",
+        &format!("2026-07-21 C-14 looked\n{not_yet}"),
+    );
+    check_asked(
+        "look-again",
+        "Looked, C-14 tape off not yet",
+        "unread: it does not say for which batches it is done; name them, as in C-14 headed back",
+    );
+    // A look for lines is answered with what was seen, whatever follows it.
+    check_asked(
+        "callus-check",
+        "look done, head back not yet",
+        "unread: the letter asked to look, so it matters what was seen; write lines, no lines or lines 3/10",
+    );
+    for line in [
+        "look done and head back not yet",
+        "C-14 headed back, head back not yet",
+    ] {
+        check_unread(
+            line,
+            "something of it is done and something not yet; write a line for each, as in \"C-14 lines 3/10\" and \"C-14 not yet\"",
+        );
+    }
+}
+
 #[test]
 fn what_was_looked_for_and_not_seen_is_no_plan() {
     check(
