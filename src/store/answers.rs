@@ -249,13 +249,21 @@ impl Memory<'_> {
         Ok(())
     }
 
-    /// The identities of the records that an answer wrote and that are not taken back, in the order they were written.
+    /// The identities of the records that an answer wrote and that are not taken back, in the order they were written; those
+    /// of a mail that was held and that it confirmed among them.
     pub fn written_by(&self, answer: i64) -> Result<Vec<String>, StoreError> {
+        let held = self.fact_as(&confirmed_by(answer), |held| held.parse::<i64>().ok())?;
+        let held = held.unwrap_or(answer);
         let mut read = self.transaction.prepare_cached(
             "SELECT record FROM answer_record JOIN record ON record.identity = answer_record.record
-             WHERE answer = ?1 AND NOT undone ORDER BY seq",
+             WHERE answer IN (?1, ?2) AND NOT undone ORDER BY seq",
         )?;
-        self.rows("answer_record", &mut read, [answer], |row| row.get(0))
+        self.rows("answer_record", &mut read, [answer, held], |row| row.get(0))
+    }
+
+    /// Remembers that an answer confirmed a mail that was held.
+    pub fn confirmed(&self, answer: i64, held: i64) -> Result<(), StoreError> {
+        self.remember(&confirmed_by(answer), &held.to_string())
     }
 
     /// The answer that wrote a record, unless it was taken back.
@@ -310,6 +318,10 @@ impl Memory<'_> {
         }
         Ok(())
     }
+}
+
+fn confirmed_by(answer: i64) -> String {
+    format!("mail confirmed by answer {answer}")
 }
 
 fn questions_of(answer: i64) -> String {

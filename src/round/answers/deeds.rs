@@ -152,10 +152,13 @@ impl Deeds {
         if !self.questioned.is_empty() {
             memory.asked_back(own, &self.questioned)?;
         }
-        match self.settled {
-            Some((held, state)) => memory.mark_answer(held, state),
-            None => Ok(()),
+        let Some((held, state)) = self.settled else {
+            return Ok(());
+        };
+        if state == AnswerState::Taken {
+            memory.confirmed(own, held)?;
         }
+        memory.mark_answer(held, state)
     }
 }
 

@@ -24,10 +24,19 @@ impl Desk<'_, '_> {
             let why = "there is nothing of yours of the last 60 days that could be taken back";
             return Ok(vec![unchanged(words, why)]);
         };
-        let written = self.memory.written_by(answer.id)?;
-        let written = written.into_iter().map(|id| (answer.id, id));
-        let written: Vec<(i64, String)> = written.collect();
+        let written = self.standing(self.memory.written_by(answer.id)?)?;
         self.take_back(words, &written, said, deeds)
+    }
+
+    /// The records of these that are not taken back, each with the answer that wrote it.
+    pub(super) fn standing(&self, records: Vec<String>) -> Result<Vec<(i64, String)>, StoreError> {
+        let mut standing = Vec::new();
+        for record in records {
+            if let Some(writer) = self.memory.writer_of(&record)? {
+                standing.push((writer, record));
+            }
+        }
+        Ok(standing)
     }
 
     /// Takes back records, each of the answer of that number, in the order in which they were written.

@@ -38,6 +38,10 @@ impl<'a> Desk<'a, '_> {
                 words,
                 "you said no to that mail before; write it again",
             )]),
+            _ if self.took_back_asked(answer.id)? => Ok(vec![unchanged(
+                words,
+                "what was asked about was taken back before; if it is right after all, write it again",
+            )]),
             _ if self.memory.written_by(answer.id)?.is_empty() => Ok(vec![unchanged(
                 words,
                 "nothing of that mail stands any more; write it again",
@@ -47,6 +51,13 @@ impl<'a> Desk<'a, '_> {
                 "what was written down before stands",
             )]),
         }
+    }
+
+    /// Whether something that the receipt of an answer asks about was taken back.
+    fn took_back_asked(&self, answer: i64) -> Result<bool, StoreError> {
+        let asked = self.memory.questions_of(answer)?;
+        let many = asked.len();
+        Ok(self.standing(asked)?.len() < many)
     }
 
     /// What is held is dropped; what was asked about is taken back, and where nothing was asked all that the receipt says.
@@ -85,13 +96,7 @@ impl<'a> Desk<'a, '_> {
         if about.is_empty() {
             return nothing();
         }
-        let mut standing = Vec::new();
-        for record in about {
-            if let Some(writer) = self.memory.writer_of(&record)? {
-                standing.push((writer, record));
-            }
-        }
-        self.take_back(words, &standing, said, deeds)
+        self.take_back(words, &self.standing(about)?, said, deeds)
     }
 
     /// The mail of the same sender whose receipt is answered.
