@@ -437,7 +437,7 @@ fn a_rehearsal_in_words() {
       block B: look for callus lines, open since Wed 24 Jul: B1
       block A: look for callus lines is late, closed Wed 24 Jul: A2
       block A: head back is late, closed Wed 24 Jul: A2
-        to Maren Holt: Block A: nobody has looked yet, look first (1 batch, 120 grafts), and 2 more thi…
+        to Maren Holt: Block A: no look is written down, look first (1 batch, 120 grafts), and 2 more t…
 
     Fri 26 Jul 2024, 06:10
       looking ahead over days off: Maren Holt

@@ -101,7 +101,7 @@ fn near_the_frost_one_third_only() {
     assert!(!said("2024-08-28").contains("one third"));
     let near = said("2024-08-29");
     let line = near.lines().find(|line| line.contains("one third"));
-    assert_snapshot!(line.unwrap(), @r"Head back at home, first frost about Thu 10 Oct: The first frost is near: head back by one third only, evenly, and the rest once the stock is dormant. Only trees that show lines on both sides; where nobody has written them down yet, look first.");
+    assert_snapshot!(line.unwrap(), @"Head back at home, first frost about Thu 10 Oct: The first frost is near: head back by one third only, evenly, and the rest once the stock is dormant. Only trees that show lines on both sides; where none are written down, look first.");
 }
 
 #[test]

@@ -79,8 +79,8 @@ async fn which_letter_goes_to_whom_on_which_morning() {
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
-      Jory Penhale: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Maren Holt: Block B at home: last working day: no look is written down, look first (1 batch, 150 grafts), and 3 more things
+      Jory Penhale: Block B at home: last working day: no look is written down, look first (1 batch, 150 grafts), and 3 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 06:10
@@ -96,7 +96,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     assert_snapshot!(letter(letters.path(), "2026-08-07", "jory"), @r"
     Alder Fold Nursery, Friday 7 August 2026
 
-    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
+    LAST WORKING DAY: NO LOOK IS WRITTEN DOWN, LOOK FIRST
       Block B at home: 1 batch, 150 grafts, by Fri 7 Aug
 
     Head back: The heat of Fri 7 - Mon 10 Aug (up to 38 °C) is no
@@ -106,6 +106,8 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     No look at these is written down. Was there one? Write down what
     was seen, with its date. What is to be done depends on what you
     find.
+
+    Written down and taken back: B2 lines, Mon 3 Aug (Maren).
 
     Look at 10 trees or 5 in 100, whichever is more, across the rows,
     strongest stocks first. Look at both sides of the cut. Write down
@@ -217,8 +219,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       Jory Penhale: Block B at home: look first, then head back (1 batch, 150 grafts), and 1 more thing
       Ilse Brandt: Block D at hill: last working day: head back (1 batch, 60 grafts), and 1 more thing
     Fri 7 Aug 06:10
-      Maren Holt: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
-      Jory Penhale: Block B at home: last working day: nobody has looked yet, look first (1 batch, 150 grafts), and 3 more things
+      Maren Holt: Block B at home: last working day: no look is written down, look first (1 batch, 150 grafts), and 3 more things
+      Jory Penhale: Block B at home: last working day: no look is written down, look first (1 batch, 150 grafts), and 3 more things
       Ilse Brandt: Block D at hill: tape off and tie in now (1 batch, 160 grafts)
     Sat 8 Aug 06:10
     Sun 9 Aug 23:40
@@ -277,7 +279,7 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       look for callus lines, block C at home: C1, since Fri 7 Aug
       look for callus lines, block C at home: C2, since Sun 9 Aug
 
-    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
+    LAST WORKING DAY: NO LOOK IS WRITTEN DOWN, LOOK FIRST
       Block B at home: 1 batch, 90 grafts, by Mon 10 Aug
 
     Head back: The heat of Fri 7 - Mon 10 Aug (up to 38 °C) lasts as

@@ -68,7 +68,7 @@ impl Known {
         if let (Some(first), Some(what)) = (self.blind.first(), self.looked_for) {
             let seen = spoken(what);
             say.push(format!(
-                "Nobody has written down {seen} of {} yet: answer this letter with what you see or did there, a line for each batch, such as \"{} {seen}\" or \"{}\".",
+                "No {seen} of {} are written down: answer this letter with what you see or did there, a line for each batch, such as \"{} {seen}\" or \"{}\".",
                 names(&self.blind),
                 one_line(first),
                 shown(first)

@@ -7,18 +7,18 @@ use crate::letters::words::capital;
 use crate::notices::{Kind, Notice};
 
 /// How the instructions of built-in plans begin where nobody has looked: here that is said once for all.
-const LEAD: &str = "Nobody has written down lines yet: look first, and ";
+const LEAD: &str = "No lines are written down: look first, and ";
 
 pub(super) fn one_look(notices: &[&Notice], context: &Context<'_>) -> Section {
     let cares = || notices.iter().filter_map(|n| care_of(n, context));
     let (why, lead) = if cares().all(|care| care.is_unlooked()) {
         (
-            "nobody has looked yet",
+            "no look is written down",
             "No look at these is written down. Was there one? Write down what was seen, with its date. What is to be done depends on what you find.",
         )
     } else {
         (
-            "no lines written down yet",
+            "no lines are written down",
             "What is to be done here depends on what you find now.",
         )
     };
@@ -34,6 +34,7 @@ pub(super) fn one_look(notices: &[&Notice], context: &Context<'_>) -> Section {
     let look = cares().find_map(|care| look_for_lines(care.plan));
     let mut paragraphs = super::in_heat::said(notices, context);
     paragraphs.push(lead.to_owned());
+    paragraphs.extend(super::withdrawn::looks_taken_back(notices, context));
     paragraphs.extend(look.map(|look| look.say.clone()));
     paragraphs.extend(super::work::why_then(&first, context));
     Section {

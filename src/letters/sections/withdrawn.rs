@@ -202,3 +202,56 @@ fn comes(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
         about(&first, context.today)
     })
 }
+
+/// Looks that were written down and taken back, of batches of which no other look is written down.
+pub(super) fn looks_taken_back(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
+    let records = context.records.iter().enumerate();
+    let retracts: Vec<(usize, &Record)> = records
+        .filter(|(_, record)| record.what == What::Retract)
+        .collect();
+    let mut said: Vec<(String, Vec<String>)> = Vec::new();
+    for care in notices.iter().filter_map(|n| care_of(n, context)) {
+        let Some(look) = look_taken_back(care, &retracts, context) else {
+            continue;
+        };
+        let look = format!(
+            "{}, {}",
+            counts_as(look).name(),
+            recorded(look, context.today)
+        );
+        let name = care.batch.name.clone();
+        match said.iter_mut().find(|(of, _)| *of == look) {
+            Some((_, names)) if names.contains(&name) => {}
+            Some((_, names)) => names.push(name),
+            None => said.push((look, vec![name])),
+        }
+    }
+    let of = |(look, names): &(String, Vec<String>)| format!("{} {look}", list(names));
+    let said: Vec<String> = said.iter().map(of).collect();
+    (!said.is_empty()).then(|| format!("Written down and taken back: {}.", said.join("; ")))
+}
+
+/// Where no look stands, one that any retraction of its word could mean was taken back.
+fn look_taken_back<'a>(
+    care: &BatchCare<'_>,
+    retracts: &[(usize, &Record)],
+    context: &Context<'a>,
+) -> Option<&'a Record> {
+    let theirs = retracts.iter().filter(|(_, r)| r.is_about(&care.batch));
+    let theirs: Vec<_> = theirs.filter(|_| care.is_unlooked()).collect();
+    let (last, _) = theirs.last()?;
+    let rule = care.plan.reckoning;
+    let is_look = |at: usize, record: &Record| {
+        let what = counts_as(record);
+        let takes_back = |&&&(later, retract): &&&(usize, &Record)| {
+            let word = What::named(retract.remarks.trim());
+            at < later && word == Some(what) && record.date <= retract.date
+        };
+        [rule.seen, rule.unseen, What::Looked, What::OverCallused].contains(&what)
+            && record.is_about(&care.batch)
+            && record.date >= care.batch.grafted_on
+            && theirs.iter().any(|t| takes_back(&t))
+    };
+    let mut before = context.records[..*last].iter().enumerate().rev();
+    before.find_map(|(at, record)| is_look(at, record).then_some(record))
+}

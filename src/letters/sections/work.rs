@@ -3,6 +3,7 @@
 use super::in_heat;
 use super::lists::told;
 use super::title;
+use super::withdrawn::looks_taken_back;
 use crate::care::By;
 use crate::letters::letter::{Context, List, Section, care_of, frost_near, say, step_of};
 use crate::letters::places::{
@@ -35,6 +36,7 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     let places = places(notices, context);
     let mut paragraphs = in_heat::said(notices, context);
     paragraphs.extend(left_unseen(notices, context));
+    paragraphs.extend(looks_taken_back(notices, context));
     paragraphs.push(say(notices[0], context).to_owned());
     paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
@@ -76,6 +78,7 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
         paragraphs: in_heat::said(notices, context)
             .into_iter()
             .chain(left_unseen(notices, context))
+            .chain(looks_taken_back(notices, context))
             .chain([format!("{when} {}", say(notices[0], context))])
             .collect(),
         places,
@@ -152,7 +155,12 @@ pub(super) fn late(notices: &[&Notice], context: &Context<'_>) -> Section {
         ]
     };
     let first = in_heat::said(notices, context).into_iter();
-    paragraphs.splice(1..1, first.chain(left_unseen(notices, context)));
+    paragraphs.splice(
+        1..1,
+        first
+            .chain(left_unseen(notices, context))
+            .chain(looks_taken_back(notices, context)),
+    );
     Section {
         heading: format!("Late: {task}"),
         subject: format!(

@@ -95,7 +95,7 @@ fn work_that_is_done_in_part() {
 #[test]
 fn the_risk_asks_for_the_work_that_ends_it() {
     insta::assert_snapshot!(of(&three(), 20, Kind::OverCallusRisk), @r#"
-    Nobody has written down lines of A-2 yet: answer this letter with what you see or did there, a line for each batch, such as "A-2 lines" or "A-2 headed back 1". "Not yet" writes nothing down.
+    No lines of A-2 are written down: answer this letter with what you see or did there, a line for each batch, such as "A-2 lines" or "A-2 headed back 1". "Not yet" writes nothing down.
     Lines showing: A-2 lines
     No lines yet: A-2 no lines
     Not yet: not yet

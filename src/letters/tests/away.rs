@@ -117,10 +117,9 @@ fn on_monday() {
       Block A: 1 batch, 1 graft, by Tue 21 Jul
       Block C: 2 batches, 310 grafts, by Wed 22 Jul
 
-    Nobody has written down lines yet: look first, and head back only
-    trees that show lines on both sides, by two-thirds, evenly.
-    Cutting blind starves the callus and spoils the stock for
-    re-grafting.
+    No lines are written down: look first, and head back only trees
+    that show lines on both sides, by two-thirds, evenly. Cutting
+    blind starves the callus and spoils the stock for re-grafting.
 
     Opened by warmth: 18.0 standard days since grafting, reached on
     Sat 18 - Sun 19 Jul.
@@ -234,7 +233,7 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       look first, then head back where lines show, block A: A-2, since
       Sat 18 Jul
 
-    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
+    LAST WORKING DAY: NO LOOK IS WRITTEN DOWN, LOOK FIRST
       Block A: 1 batch, 1 graft, by Mon 20 Jul
 
     No look at these is written down. Was there one? Write down what
@@ -256,10 +255,9 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     LOOK FIRST, THEN HEAD BACK
       Block C: 2 batches, 310 grafts, by Tue 21 Jul
 
-    Nobody has written down lines yet: look first, and head back only
-    trees that show lines on both sides, by two-thirds, evenly.
-    Cutting blind starves the callus and spoils the stock for
-    re-grafting.
+    No lines are written down: look first, and head back only trees
+    that show lines on both sides, by two-thirds, evenly. Cutting
+    blind starves the callus and spoils the stock for re-grafting.
 
     Opened by warmth: 18.1 standard days since grafting, reached on
     Sat 18 Jul.
@@ -364,11 +362,11 @@ fn the_eve_and_the_last_working_day() {
 
     = = =
 
-    Block C: last working day: nobody has looked yet, look first (2 batches, 310 grafts)
+    Block C: last working day: no look is written down, look first (2 batches, 310 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 
-    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
+    LAST WORKING DAY: NO LOOK IS WRITTEN DOWN, LOOK FIRST
       Block C: 2 batches, 310 grafts, by Wed 22 Jul
 
     No look at these is written down. Was there one? Write down what

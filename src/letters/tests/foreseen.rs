@@ -91,11 +91,11 @@ fn at_risk_and_closing_roughly() {
     Dates are what warmth suggests; the eye decides.
     ");
     insta::assert_snapshot!(letter(&rough, 21, Kind::LastCall), @r"
-    Block C: last working day: nobody has looked yet, look first (2 batches, 310 grafts)
+    Block C: last working day: no look is written down, look first (2 batches, 310 grafts)
 
     Alder Fold Nursery, Wednesday 22 July 2026
 
-    LAST WORKING DAY: NOBODY HAS LOOKED YET, LOOK FIRST
+    LAST WORKING DAY: NO LOOK IS WRITTEN DOWN, LOOK FIRST
       Block C: 2 batches, 310 grafts, by roughly Wed 22 Jul
 
     No look at these is written down. Was there one? Write down what

@@ -195,11 +195,11 @@ fn in_the_measures_of_the_us() {
     Dates are what warmth suggests; the eye decides.
     ");
     insta::assert_snapshot!(write(Kind::Opens), @r"
-    Blocks C and D: nobody has looked yet, look first (2 batches, 200 grafts)
+    Blocks C and D: no look is written down, look first (2 batches, 200 grafts)
 
     Alder Fold Nursery, Monday 20 July 2026
 
-    NOBODY HAS LOOKED YET: LOOK FIRST
+    NO LOOK IS WRITTEN DOWN: LOOK FIRST
       Block C: 1 batch, 100 grafts, by Wed 22 Jul
       Block D: 1 batch, 100 grafts, by Wed 22 Jul
 

@@ -93,7 +93,7 @@ fn near_the_frost_one_third_only() {
 
     The first frost is near: head back by one third only, evenly, and
     the rest once the stock is dormant. Only trees that show lines on
-    both sides; where nobody has written them down yet, look first.
+    both sides; where none are written down, look first.
 
     In 80 of 100 years the first frost came on Thu 15 Oct or later.
 

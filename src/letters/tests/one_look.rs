@@ -4,13 +4,13 @@ use super::*;
 use crate::care::tests::season::{maple, weekdays};
 
 #[test]
-fn nobody_has_looked_when_the_tape_is_due() {
+fn no_look_is_written_down_when_the_tape_is_due() {
     insta::assert_snapshot!(letter(&maple(), 22, Kind::Opens), @r"
-    Block C: nobody has looked yet, look first (1 batch, 100 grafts)
+    Block C: no look is written down, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Thursday 23 July 2026
 
-    NOBODY HAS LOOKED YET: LOOK FIRST
+    NO LOOK IS WRITTEN DOWN: LOOK FIRST
       Block C: 1 batch, 100 grafts, by Sat 25 Jul
 
     No look at these is written down. Was there one? Write down what
@@ -75,7 +75,7 @@ fn all_of_it_after_days_off_is_one_thing_to_do() {
         let headings = letter.sections.iter().map(|s| s.heading.clone());
         (headings.collect::<Vec<_>>(), letter.asked[0].step.clone())
     });
-    let heading = vec!["Nobody has looked yet: look first".to_owned()];
+    let heading = vec!["No look is written down: look first".to_owned()];
     assert_eq!(headings, (heading, "callus-check".to_owned()));
 }
 
@@ -83,11 +83,11 @@ fn all_of_it_after_days_off_is_one_thing_to_do() {
 fn no_lines_seen_and_time_to_graft_anew() {
     let season = maple().records("22 no-lines");
     insta::assert_snapshot!(letter(&season, 25, Kind::Opens), @r"
-    Block C: no lines written down yet, look first (1 batch, 100 grafts)
+    Block C: no lines are written down, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Sunday 26 July 2026
 
-    NO LINES WRITTEN DOWN YET: LOOK FIRST
+    NO LINES ARE WRITTEN DOWN: LOOK FIRST
       Block C: 1 batch, 100 grafts
 
     What is to be done here depends on what you find now.
@@ -149,6 +149,24 @@ fn todays_list_has_one_job_for_the_same_grafts() {
             .collect::<Vec<_>>()
     });
     insta::assert_snapshot!(lines.join("\n"), @"C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.1 h, by Wed 29 Jul");
+}
+
+/// What was seen on day 16 was taken back on day 17: that is no batch at which nobody has been.
+#[test]
+fn a_look_that_was_taken_back_is_not_forgotten() {
+    let season = maple().records("16 lines, 17 retract lines").but(|s| {
+        s.records[0].by = "Jory".into();
+    });
+    let words = "Written down and taken back: C-14 lines, Fri 17 Jul (Jory).";
+    for n in [19, 22] {
+        let text = letter(&season, n, Kind::Opens).replace('\n', " ");
+        assert!(text.contains(words), "{text}");
+        assert!(!text.to_lowercase().contains("nobody"), "{text}");
+    }
+    // Seen again since: what was taken back is history.
+    let again = season.records("18 lines");
+    let text = letter(&again, 22, Kind::Opens).replace('\n', " ");
+    assert!(!text.contains("taken back"), "{text}");
 }
 
 #[test]

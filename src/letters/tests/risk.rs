@@ -112,11 +112,11 @@ fn at_risk_today_and_at_risk_since() {
     then. Where lines show on both sides, head back; where none are
     seen, do not cut, look again.
 
-    Nobody has written down lines yet: look first, and re-graft only
-    where the scion is dead or shows no callus on either side: leave
-    the stock unheaded, and graft on the opposite side, 5 to 10 cm
-    lower, if the bark still slips. Write down regrafted with the
-    number; they become a batch of their own.
+    No lines are written down: look first, and re-graft only where the
+    scion is dead or shows no callus on either side: leave the stock
+    unheaded, and graft on the opposite side, 5 to 10 cm lower, if the
+    bark still slips. Write down regrafted with the number; they
+    become a batch of their own.
 
       C-14  100 grafts  since Sat 25 Jul
             Osakazuki: 26.0 standard days, 390 °C·d

@@ -148,10 +148,9 @@ fn opened_by_warmth_alone_and_unseen() {
     LOOK FIRST, THEN HEAD BACK
       Block C: 1 batch, 100 grafts, by Wed 22 Jul
 
-    Nobody has written down lines yet: look first, and head back only
-    trees that show lines on both sides, by two-thirds, evenly.
-    Cutting blind starves the callus and spoils the stock for
-    re-grafting.
+    No lines are written down: look first, and head back only trees
+    that show lines on both sides, by two-thirds, evenly. Cutting
+    blind starves the callus and spoils the stock for re-grafting.
 
     Opened by warmth: 18.0 standard days since grafting, reached on
     Sun 19 Jul.
@@ -306,11 +305,11 @@ fn everything_at_once() {
     notices.extend(news(&season, 29, &ledger, &[]));
     let seasons = std::slice::from_ref(&season);
     insta::assert_snapshot!(Morning { seasons, n: 29, units: Units::Metric }.write(&notices), @r"
-    Block C: nobody has looked yet, look first (1 batch, 100 grafts)
+    Block C: no look is written down, look first (1 batch, 100 grafts)
 
     Alder Fold Nursery, Thursday 30 July 2026
 
-    NOBODY HAS LOOKED YET: LOOK FIRST
+    NO LOOK IS WRITTEN DOWN: LOOK FIRST
       Block C: 1 batch, 100 grafts, was due by Wed 22 Jul
 
     No look at these is written down. Was there one? Write down what

@@ -167,10 +167,10 @@ fn sentence(left: &LeftOut, names: &[String]) -> String {
     let names = list(names);
     match &left.why {
         Why::Unseen(What::Lines) => format!(
-            "not taken for {names}: nobody has written down lines there, and the letter says to look first. Write what was seen, as in \"{first} lines 3/10\", or if it is done, name it, as in \"{first} {done}\""
+            "not taken for {names}: no lines are written down there, and the letter says to look first. Write what was seen, as in \"{first} lines 3/10\", or if it is done, name it, as in \"{first} {done}\""
         ),
         Why::Unseen(seen) => format!(
-            "not taken for {names}: nobody has written down {} there, and the letter says to look first. If it is done, name it with its count, as in \"{first} {done} 12\"",
+            "not taken for {names}: {} is not written down there, and the letter says to look first. If it is done, name it with its count, as in \"{first} {done} 12\"",
             spoken(*seen)
         ),
         Why::InPart(seen, of) => format!(

@@ -75,7 +75,7 @@ fn each_batch_that_is_left_out_is_named_with_its_reason() {
     Wed 17 Jul, after that letter. If it was done all the same, name
     it, as in "A3 headed back".
 
-    "head back done": not taken for A4: nobody has written down lines
+    "head back done": not taken for A4: no lines are written down
     there, and the letter says to look first. Write what was seen, as
     in "A4 lines 3/10", or if it is done, name it, as in "A4 headed
     back".
@@ -118,8 +118,8 @@ fn done_for_none_of_them_writes_nothing() {
     NOT WRITTEN DOWN
 
     "head back done": A1, A2 and A3 are written down as headed-back
-    already, on Wed 17 Jul. Not taken for A4: nobody has written down
-    lines there, and the letter says to look first. Write what was
+    already, on Wed 17 Jul. Not taken for A4: no lines are written
+    down there, and the letter says to look first. Write what was
     seen, as in "A4 lines 3/10", or if it is done, name it, as in "A4
     headed back".
 

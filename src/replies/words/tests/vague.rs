@@ -15,9 +15,9 @@ fn done_is_not_taken_where_nobody_has_looked() {
     check_in(
         &half,
         "done",
-        "2026-07-21 C-14 headed-back\nleft: not taken for C-15: nobody has written down lines there, and the letter says to look first. Write what was seen, as in \"C-15 lines 3/10\", or if it is done, name it, as in \"C-15 headed back\"",
+        "2026-07-21 C-14 headed-back\nleft: not taken for C-15: no lines are written down there, and the letter says to look first. Write what was seen, as in \"C-15 lines 3/10\", or if it is done, name it, as in \"C-15 headed back\"",
     );
-    let none = "unread: not taken for C-14 and C-15: nobody has written down lines there, and the letter says to look first. Write what was seen, as in \"C-14 lines 3/10\", or if it is done, name it, as in \"C-14 headed back\"";
+    let none = "unread: not taken for C-14 and C-15: no lines are written down there, and the letter says to look first. Write what was seen, as in \"C-14 lines 3/10\", or if it is done, name it, as in \"C-14 headed back\"";
     check_in(&blind(), "done", none);
     check_in(&blind(), "C-14, C-15 done", none);
     check_in(&blind(), "block C done", none);
