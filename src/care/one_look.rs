@@ -4,7 +4,8 @@
 //! is seen; so they are one thing to do. Knows nothing of how it is told.
 
 use super::{BatchCare, By, Facts, State, StepCare};
-use crate::nursery::What;
+use crate::nursery::{Repeat, What};
+use chrono::NaiveDate;
 
 impl BatchCare<'_> {
     /// What would have shown that a step's time has come, where nobody has written it down, nor any of the work: by these
@@ -90,13 +91,18 @@ impl BatchCare<'_> {
     }
 
     /// What there is to do, as a heading says it: "head back", "look first, then head back" where nobody has written down
-    /// what it waits for, and "look again, then head back" where those that showed it are done.
+    /// what it waits for, "look again, then head back" where those that showed it are done, and "look again after
+    /// over-callusing".
     pub fn task(&self, step: &StepCare<'_>) -> String {
         let title = &step.step.title;
         if self.looks_first(step) {
             format!("look first, then {title}")
         } else if step.state.is_due() && self.left_unseen(step).is_some() {
             format!("look again, then {title}")
+        } else if self.ran_on(step).is_some() {
+            let limit = self.plan.limit.as_ref();
+            let after = limit.map_or("over-callusing", |limit| &limit.title);
+            format!("{title} after {after}")
         } else {
             title.clone()
         }
@@ -109,6 +115,19 @@ impl BatchCare<'_> {
             Some(what) if self.looks_first(step) => format!("{task} where {} show", what.name()),
             _ => task,
         }
+    }
+
+    /// The day on which callus was seen to grow over scions, where a look that comes again is the first since.
+    pub fn ran_on(&self, step: &StepCare<'_>) -> Option<NaiveDate> {
+        let rule = self.plan.reckoning;
+        let looks = [rule.seen, rule.unseen, What::Looked, What::OverCallused];
+        let last = self.facts.last(&looks)?;
+        let Some(Repeat::Warmth(rules)) = &step.step.opens.repeat else {
+            return None;
+        };
+        let looks_for_it = rules.iter().any(|rule| rule.after == What::OverCallused);
+        let comes = step.turn.is_some_and(|turn| turn.opened.on > last.date);
+        (last.what == What::OverCallused && looks_for_it && comes).then_some(last.date)
     }
 
     /// Whether a step begins with a look: where it is due and nobody has written down what it needs, and before that where

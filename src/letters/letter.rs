@@ -279,7 +279,14 @@ fn bundle_of<'a>(notice: &'a Notice, told: &Together<'_>, context: &Context<'a>)
         // What tomorrow brings is one list, however many steps it is.
         Kind::HeadsUp => (notice.kind, notice.urgent, "", ""),
         Kind::Opens | Kind::LastCall | Kind::Late => {
-            (notice.kind, notice.urgent, step, say(notice, context))
+            let known = care_of(notice, context).zip(step_of(notice, context));
+            let ran_on = known.is_some_and(|(care, step)| care.ran_on(step).is_some());
+            let say = if ran_on {
+                "over-callused"
+            } else {
+                say(notice, context)
+            };
+            (notice.kind, notice.urgent, step, say)
         }
         Kind::HeatSpike
         | Kind::LastGraft

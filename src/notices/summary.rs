@@ -94,7 +94,7 @@ impl Digest {
         let errands: [&[Errand]; 4] = match self {
             Self::LookAhead(_) | Self::Season(_) => [&[]; 4],
             Self::CatchUp(d) => [&d.opened, &d.late, &d.limits, &d.today],
-            Self::Reminder(d) => [&d.late, &d.limits, &d.standing, &[]],
+            Self::Reminder(d) => [&d.late, &d.limits, &d.over_callused, &d.standing],
             Self::Weekly(digest) => [&digest.due, &digest.pressing, &[], &[]],
         };
         let errands = errands.into_iter().flatten().map(|e| e.batch.as_str());

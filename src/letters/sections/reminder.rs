@@ -1,4 +1,4 @@
-//! The weekly reminder: late work and limits of which nothing has been written down since they were told.
+//! The weekly reminder: late work, limits, and callus that ran on, of which nothing has been written down since they were told.
 
 use super::lists::errands;
 use crate::letters::answer::quoted;
@@ -22,11 +22,15 @@ pub(super) fn reminder(digest: &Reminder, context: &Context<'_>) -> Section {
             errands(&digest.limits, "since", context),
         ),
         (
+            "Over-callused: head back, ease the tape, look again, and write each down:",
+            errands(&digest.over_callused, "since", context),
+        ),
+        (
             "For a month and longer:",
             errands(&digest.standing, "since", context),
         ),
     ];
-    let fresh = !(digest.late.is_empty() && digest.limits.is_empty());
+    let fresh = digest.errands().count() > digest.standing.len();
     let lead = "Nothing has been written down of this since we wrote of it. Done? Write it down with its date. Not done? Look first what is still worth doing.";
     let again = if fresh {
         "This letter comes once a week, until it is answered."

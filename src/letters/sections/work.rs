@@ -37,6 +37,7 @@ pub(super) fn opens(notices: &[&Notice], context: &Context<'_>) -> Section {
     let mut paragraphs = in_heat::said(notices, context);
     paragraphs.extend(left_unseen(notices, context));
     paragraphs.extend(looks_taken_back(notices, context));
+    paragraphs.extend(ran_on(notices, context));
     paragraphs.push(say(notices[0], context).to_owned());
     paragraphs.extend(frost(notices, context));
     paragraphs.extend(why_opened(notices, context));
@@ -100,6 +101,23 @@ fn left_unseen(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
         ))
     };
     notices.iter().filter_map(said).collect()
+}
+
+/// What callus was seen to do, where these looks are asked for because of that.
+fn ran_on(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
+    let seen = |notice: &&Notice| {
+        let (care, step) = (care_of(notice, context)?, step_of(notice, context)?);
+        let day = day_near(care.ran_on(step)?, context.today);
+        Some(format!("{} on {day}", care.batch.name))
+    };
+    let mut seen: Vec<String> = notices.iter().filter_map(seen).collect();
+    seen.sort();
+    (!seen.is_empty()).then(|| {
+        format!(
+            "Callus was seen to grow over scions: {}. See whether it still does. Where it does, shorten the stock once more, ease the tape, and write down over-callused again.",
+            list(&seen)
+        )
+    })
 }
 
 /// What opens by tomorrow, so that the crew can be told.

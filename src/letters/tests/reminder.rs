@@ -158,3 +158,18 @@ fn fresh_work_has_the_subject() {
         "{subject}"
     );
 }
+
+/// Seen on day 19; of one batch nothing is written down since, of the other all but the look after it.
+#[test]
+fn over_callused_and_nothing_written_down_since() {
+    let season = three().records("14 C-14 lines, 14 C-15 lines, 15 C-15 headed-back, 19 C-14 over-callused, 19 C-15 over-callused, 20 C-15 tape-eased");
+    let text = reminder(&season, 33, None);
+    let (_, list) = text.split_once("Over-callused").unwrap();
+    let (list, _) = list.split_once("\n\n").unwrap();
+    insta::assert_snapshot!(list, @r"
+    : head back, ease the tape, look again, and write
+    each down:
+      over-callusing, block C: C-14, since Mon 20 Jul
+      look again after over-callusing, block C: C-15, since Thu 23 Jul
+    ");
+}

@@ -328,3 +328,40 @@ fn over_callused_though_headed_back() {
     Dates are what warmth suggests; the eye decides.
     ");
 }
+
+/// Seen on day 12, headed back and eased at once: the look three standard days after it says what it is for.
+#[test]
+fn the_look_after_over_callusing_says_what_it_is_for() {
+    let season = maple().records("12 over-callused, 12 headed-back, 12 tape-eased");
+    insta::assert_snapshot!(letter(&season, 16, Kind::Opens), @r"
+    Block C: look again after over-callusing (1 batch, 100 grafts)
+
+    Alder Fold Nursery, Friday 17 July 2026
+
+    LOOK AGAIN AFTER OVER-CALLUSING
+      Block C: 1 batch, 100 grafts
+
+    Callus was seen to grow over scions: C-14 on Mon 13 Jul. See
+    whether it still does. Where it does, shorten the stock once more,
+    ease the tape, and write down over-callused again.
+
+    Look for over-callusing, tape cutting in and stock suckers. Write
+    down looked if there is nothing to report.
+
+    Opened by warmth on Thu 16 Jul.
+
+      C-14  100 grafts
+            Osakazuki: 15.0 standard days, 225 °C·d
+
+    Done? Write it in the field records (looked, no-lines, lines,
+    over-callused, tape-eased), or as here: graftwarden note C-14
+    looked
+
+    -- 
+    Temperatures at home: 15 days measured by the logger, known to Thu
+    16 Jul.
+    Heat for maple field T-graft: single sine above 5 °C, horizontal
+    cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
+    Dates are what warmth suggests; the eye decides.
+    ");
+}

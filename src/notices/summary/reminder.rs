@@ -1,4 +1,5 @@
-//! Once a week: late work that was told, and limits that were passed, of which nothing has been written down since.
+//! Once a week: late work that was told, limits that were passed, and callus that was seen to run on, of which nothing has
+//! been written down since.
 //!
 //! It goes on the day of the weekly letter, so that nobody is reminded on several days of a week. What has stood for a month
 //! goes with one of them a month, all of it together and with the way to end it.
@@ -7,6 +8,7 @@ use super::{Desk, Errand, errand, weekly};
 use crate::care::{BatchCare, State, StepCare};
 use crate::notices::decide::{anchor, last};
 use crate::notices::notice::{Kind, Ledger};
+use crate::nursery::What;
 use chrono::{Datelike, Days, NaiveDate};
 
 /// So many weeks are a month.
@@ -21,16 +23,24 @@ pub struct Reminder {
     pub late: Vec<Errand>,
     /// The work that would have ended a limit, with the day on which that was reached.
     pub limits: Vec<Errand>,
-    /// Either of these, of which nothing has been written down for a month; with the same days.
+    /// What callus was seen to run on over scions, with that day, and the look after it that nobody has answered, with the
+    /// day on which it was due.
+    pub over_callused: Vec<Errand>,
+    /// Any of these, of which nothing has been written down for a month; with the same days.
     pub standing: Vec<Errand>,
 }
 
 impl Reminder {
     /// All of it.
     pub fn errands(&self) -> impl Iterator<Item = &Errand> {
-        [&self.late, &self.limits, &self.standing]
-            .into_iter()
-            .flatten()
+        [
+            &self.late,
+            &self.limits,
+            &self.over_callused,
+            &self.standing,
+        ]
+        .into_iter()
+        .flatten()
     }
 }
 
@@ -43,13 +53,14 @@ pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger) -> Option<Reminder> {
     let is_month = monthly.is_none_or(|told| weeks(told.told_on, today) >= MONTH);
     let mut found = Reminder::default();
     for care in desk.open() {
-        for (question, is_late, since) in questions(care, desk, ledger) {
-            match weeks(since, today) {
-                ..1 => {}
-                MONTH.. if is_month => found.standing.push(question),
-                MONTH.. => {}
-                _ if is_late => found.late.push(question),
-                _ => found.limits.push(question),
+        for (question, of, since) in questions(care, desk, ledger) {
+            match (weeks(since, today), of) {
+                (..1, _) => {}
+                (MONTH.., _) if is_month => found.standing.push(question),
+                (MONTH.., _) => {}
+                (_, Of::Late) => found.late.push(question),
+                (_, Of::Limit) => found.limits.push(question),
+                (_, Of::OverCallused) => found.over_callused.push(question),
             }
         }
     }
@@ -63,29 +74,68 @@ pub(super) fn is_standing(step: &StepCare<'_>, today: NaiveDate) -> bool {
     closed.is_some_and(|day| weeks(day, today) >= MONTH)
 }
 
-/// What stands of a batch, whether it is late, and since when nobody has answered it.
+/// What a question is of.
+#[derive(Clone, Copy)]
+enum Of {
+    Late,
+    Limit,
+    OverCallused,
+}
+
+/// What stands of a batch, of what it is, and since when nobody has answered it.
 fn questions(
     care: &BatchCare<'_>,
     desk: &Desk<'_>,
     ledger: &Ledger,
-) -> Vec<(Errand, bool, NaiveDate)> {
+) -> Vec<(Errand, Of, NaiveDate)> {
     let told = ledger.of(Kind::Late, &care.batch.name);
     let is_late = |step: &&StepCare<'_>| step.state == State::Late;
     let late = care.steps.iter().filter(is_late).filter_map(|step| {
         let told = last(told, &step.step.id, &anchor(care, Some(step)))?;
         let closed = step.closes_on.unwrap_or(told.on);
         let known = told.told_on < desk.view.today;
-        known.then(|| (errand(care, &step.step.id, closed), true, told.told_on))
+        known.then(|| (errand(care, &step.step.id, closed), Of::Late, told.told_on))
     });
     let mut found: Vec<_> = late.collect();
-    let passed = care.limit.filter(|limit| limit.running).and_then(|limit| {
+    let run_on = run_on(care, desk.view.today, ledger);
+    let running = care.limit.filter(|limit| limit.running && run_on.is_none());
+    let passed = running.and_then(|limit| {
         let day = limit.reached_on?;
         let step = care.step(&limit.limit.until)?;
         let known = day <= care.warmth.moment.through && step.state != State::Late;
-        known.then(|| (errand(care, &step.step.id, day), false, day))
+        known.then(|| (errand(care, &step.step.id, day), Of::Limit, day))
     });
     found.extend(passed);
+    found.extend(run_on);
     found
+}
+
+/// Callus that was seen to run on, of which we wrote: the work that there is to do about it, and then the look after it.
+fn run_on(
+    care: &BatchCare<'_>,
+    today: NaiveDate,
+    ledger: &Ledger,
+) -> Option<(Errand, Of, NaiveDate)> {
+    let work = care.over_callused().filter(|&seen| {
+        let since = |words: &[What]| care.facts.last(words).is_some_and(|f| f.date >= seen);
+        let ends = care.limit.and_then(|limit| care.step(&limit.limit.until));
+        let headed = ends.is_some_and(|step| step.left() == 0);
+        let looked = care.facts.last(&[What::Looked]);
+        let answered = headed && since(&[What::TapeEased, What::TapeOff]);
+        !answered && looked.is_none_or(|look| look.date <= seen)
+    });
+    if let Some(seen) = work {
+        let limit = care.limit.map_or("over-callusing", |limit| &limit.limit.id);
+        let told = ledger.of(Kind::OverCallused, &care.batch.name);
+        let told = told.iter().any(|t| t.on == seen && t.told_on < today);
+        return told.then(|| (errand(care, limit, seen), Of::OverCallused, seen));
+    }
+    let mut looks = care.steps.iter().filter(|step| step.state.is_due());
+    let (look, seen) = looks.find_map(|step| Some((&step.step.id, care.ran_on(step)?)))?;
+    let told = ledger.of(Kind::Opens, &care.batch.name);
+    let told = told.iter().find(|t| t.step == look && t.on > seen)?;
+    let question = errand(care, look, told.on);
+    (told.told_on < today).then_some((question, Of::OverCallused, told.told_on))
 }
 
 /// How many Mondays lie after a day, up to another; none where that lies before it.
@@ -130,6 +180,10 @@ mod tests {
                         errands.iter().map(one).collect::<Vec<_>>().join(", ")
                     };
                     let all = [&found.late, &found.limits, &found.standing].map(|e| named(e));
+                    let run_on = named(&found.over_callused);
+                    if !run_on.is_empty() {
+                        told.push(format!("{n}: run on: {run_on}"));
+                    }
                     told.push(format!("{n}: {}", all.join(" | ")));
                 }
             }
@@ -182,6 +236,28 @@ mod tests {
                 "47: tape-off 28 |  | callus-check 21, head-back 24",
             ]
         );
+    }
+
+    /// Seen on day 20, a Tuesday; headed back before it. Of the work there is to do about it nothing is written down, then
+    /// of the look three standard days after it.
+    #[test]
+    fn what_ran_on_is_asked_about_until_it_is_done_and_looked_at_again() {
+        let run_on = |records: &str| {
+            let before = "15 lines, 16 headed-back, 20 over-callused";
+            let mut told = reminders(
+                &summer().records(&format!("{before}{records}")),
+                &maren(),
+                41,
+            );
+            told.retain(|line| line.contains("run on"));
+            told
+        };
+        let work = ["26", "33", "40"].map(|n| format!("{n}: run on: over-callusing 20"));
+        assert_eq!(run_on(""), work);
+        let look = ["33", "40"].map(|n| format!("{n}: run on: look-again 23"));
+        assert_eq!(run_on(", 21 tape-eased"), look[..]);
+        assert_eq!(run_on(", 21 tape-eased, 26 looked"), [""; 0]);
+        assert_eq!(run_on(", 24 looked"), [""; 0]);
     }
 
     #[test]

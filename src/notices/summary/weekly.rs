@@ -1,7 +1,7 @@
 //! Once a week: that all is well, or what is not, and the fortnight to come. Silence is then never ambiguous.
 
 use super::super::notice::{Ledger, Notice};
-use super::{Coming, Desk, Errand, SiteSpan, catch_up, errand};
+use super::{Coming, Desk, Errand, SiteSpan, catch_up, errand, reminder};
 use crate::care::{
     BatchCare, DayLoad, FORTNIGHT, Spell, State, is_sensitive, soft_spells, workload,
 };
@@ -68,6 +68,8 @@ pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger, told: &[Notice]) -> Optio
     let any_late = desk
         .due_or_standing()
         .any(|(_, step)| step.state == State::Late);
+    let runs_on =
+        reminder::digest(desk, ledger).is_some_and(|found| !found.over_callused.is_empty());
     let presses = |care: &BatchCare<'_>| {
         let limit = care.limit.filter(|limit| limit.running)?;
         let by = desk.view.outlook.act_before_limit(care)?;
@@ -85,7 +87,7 @@ pub(super) fn digest(desk: &Desk<'_>, ledger: &Ledger, told: &[Notice]) -> Optio
     let days_known = sites.iter().all(|site| site.unknown == 0);
     let alive = desk.open().map(|care| care.facts.alive());
     Some(Weekly {
-        well: !any_late && troubles == 0 && pressing.is_empty() && days_known && !alarm,
+        well: !(any_late || alarm || runs_on) && troubles == 0 && pressing.is_empty() && days_known,
         batches: desk.open().count() as u32,
         grafts: alive.fold(0, u32::saturating_add),
         sites,
