@@ -322,8 +322,8 @@ pub fn heat_so_far(care: &BatchCare<'_>, context: &Context<'_>) -> String {
     )
 }
 
-/// "by Tue 18 Aug", "by about Tue 18 Aug", "was due Tue 18 Aug".
-fn until(care: &BatchCare<'_>, step: &StepCare<'_>, context: &Context<'_>) -> String {
+/// "by Tue 18 Aug", "by about Tue 18 Aug", "was due Tue 18 Aug"; empty where it has no end in sight.
+pub fn until(care: &BatchCare<'_>, step: &StepCare<'_>, context: &Context<'_>) -> String {
     let today = context.today;
     match closes(care, step, context) {
         (Some(day), _) if day < today => format!("was due {}", day_near(day, today)),

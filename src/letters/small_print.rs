@@ -147,7 +147,7 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
     }
     let names: Vec<String> = sources
         .iter()
-        .map(|(name, days)| format!("{} {}", count_of(*days, "day"), came_by(name)))
+        .map(|(name, days)| format!("{} on {}", came_by(name), count_of(*days, "day")))
         .collect();
     let mut text = format!(
         "Temperatures at {}: {}",

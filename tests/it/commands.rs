@@ -200,8 +200,8 @@ fn the_letter_of_a_round() {
     graftwarden note A1 lines --count 3/10
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Mon
-    15 Jul.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Mon 15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

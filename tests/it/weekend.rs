@@ -129,7 +129,7 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     where it cuts in, rebind loosely and write down tape-eased; take
     it off from Tue 11 Aug on.
 
-    It closes on Sun 9 Aug, before the next working day. Callus on
+    Its last day is Sun 9 Aug, before the next working day. Callus on
     both sides and scion firm: tape off, tie the scion to the stock,
     and head back a second time at the same visit if seven mild days
     have passed since the first. Otherwise slit the tape opposite the
@@ -167,9 +167,9 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     at hand in between may be told.
 
     Runs out today:
-      look for callus lines, block B at home: B2, about Fri 7 Aug
+      look for callus lines, block B at home: B2, by today, Fri 7 Aug
       look first, then head back where lines show, block B at home:
-      B2, about Fri 7 Aug
+      B2, by today, Fri 7 Aug
 
     May run out:
       tape off and tie in, block A at home: A3, by Sun 9 Aug
@@ -201,8 +201,8 @@ async fn which_letter_goes_to_whom_on_which_morning() {
     graftwarden note B2 lines --count 3/10
 
     -- 
-    Temperatures at home: 27 days measured by the logger, known to Thu
-    6 Aug.
+    Temperatures at home: measured by the logger on 27 days, known to
+    Thu 6 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -345,7 +345,7 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     10 cm lower, if the bark still slips. Write down regrafted with
     the number; they become a batch of their own.
 
-    Opened by the record of Fri 7 Aug.
+    Opened by what was written down for Fri 7 Aug.
 
       A3  4 grafts  by Fri 4 Sep
           Grey Heron: 29.1 standard days, 437 °C·d
@@ -385,9 +385,10 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
       the heat: from Tue 11 Aug on
       B2 tape off and tie in, 150 grafts, 3.8 h, by Thu 13 Aug, not in
       the heat: from Tue 11 Aug on
-      B3 look for callus lines, 90 grafts, 18 min, by Mon 10 Aug
-      B3 then head back, the same grafts, 1.1 h, by Mon 10 Aug, early
-      in the morning for the heat
+      B3 look for callus lines, 90 grafts, 18 min, by today, Mon 10
+      Aug
+      B3 then head back, the same grafts, 1.1 h, by today, Mon 10 Aug,
+      early in the morning for the heat
 
     Block C at home:
       C1 look for callus lines, 260 grafts, 52 min, by Thu 13 Aug
@@ -412,8 +413,8 @@ async fn a_machine_that_was_off_from_saturday_noon_to_sunday_night_makes_up_for_
     here: graftwarden note B3 lines --count 3/10
 
     -- 
-    Temperatures at home: 34 days measured by the logger, known to Sun
-    9 Aug.
+    Temperatures at home: measured by the logger on 34 days, known to
+    Sun 9 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -21,7 +21,7 @@ pub(super) fn look_ahead(digest: &LookAhead, context: &Context<'_>) -> Section {
         let last = c.foreseen.band.p90;
         last.is_some_and(|last| last <= context.today)
     });
-    add("Runs out today:".into(), coming(&today, context));
+    add("Runs out today:".into(), ending(&today, context));
     add("May run out:".into(), ending(&later, context));
     add(
         "Past the limit, if nothing is done:".into(),

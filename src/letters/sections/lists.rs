@@ -1,8 +1,9 @@
 //! Lists of what is to be done, by step or in the order in which one walks.
 
 use super::in_heat;
-use crate::care::{Advice, BatchCare, State};
+use crate::care::{Advice, BatchCare, State, StepCare};
 use crate::letters::letter::{Context, List};
+use crate::letters::places::{act_before, until};
 use crate::letters::words::{about, capital, count_of, crew_time, day_near, names};
 use crate::notices::{Coming, Errand, Notice};
 use crate::nursery::Step;
@@ -44,7 +45,7 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
         };
         let task = task_of(care, &errand.step);
         let head = format!("{task}, {}", place_of(care, context));
-        let tail = format!("{word} {}", day_near(errand.on, context.today));
+        let tail = format!("{word} {}", day_said(errand.on, context.today));
         join(&mut lines, head, tail, &errand.batch);
     }
     written(lines, ", ")
@@ -95,9 +96,13 @@ pub(super) fn ending(ending: &[Coming], context: &Context<'_>) -> Vec<String> {
             continue;
         };
         let head = format!("{}, {}", task_of(care, &one.step), place_of(care, context));
-        let sure = one.foreseen.band.p90 == Some(day);
-        let about = if sure { "" } else { "about " };
-        let tail = format!("by {about}{}", day_near(day, context.today));
+        let (day, sure) = (day.max(context.today), one.foreseen.band.p90 == Some(day));
+        let about = if sure || day == context.today {
+            ""
+        } else {
+            "about "
+        };
+        let tail = format!("by {about}{}", day_said(day, context.today));
         join(&mut lines, head, tail, &one.batch);
     }
     written(lines, ", ")
@@ -237,7 +242,11 @@ fn one_look_line(care: &BatchCare<'_>, errands: &[Errand], context: &Context<'_>
         0.0 => String::new(),
         minutes => format!(", {}", crew_time(minutes)),
     };
-    let first = theirs.map(|e| e.on).min();
+    let steps = theirs.filter_map(|e| care.step(&e.step));
+    let first = steps.min_by_key(|step| {
+        let day = act_before(care, step, context);
+        (day.is_none(), day)
+    });
     let titles: Vec<&str> = care.after_a_look().map(|s| s.step.title.as_str()).collect();
     let titles = match titles.as_slice() {
         [first @ .., last] => format!("{} or {last}", first.join(", ")),
@@ -247,16 +256,35 @@ fn one_look_line(care: &BatchCare<'_>, errands: &[Errand], context: &Context<'_>
         "{} look first, then as it shows: {titles}, {}{time}{}",
         care.batch.name,
         count_of(care.facts.alive(), "graft"),
-        by(first.unwrap_or(NaiveDate::MAX), context)
+        by(care, first, context)
     )
 }
 
-/// ", by Tue 18 Aug", ", late since Tue 18 Aug"; empty where it has no end.
-fn by(day: NaiveDate, context: &Context<'_>) -> String {
-    match day {
-        NaiveDate::MAX => String::new(),
-        day if day < context.today => format!(", late since {}", day_near(day, context.today)),
-        day => format!(", by {}", day_near(day, context.today)),
+/// ", by Tue 18 Aug", ", by about Tue 18 Aug", ", by today, Tue 18 Aug", ", late since Tue 18 Aug"; empty where it has no end.
+fn by(care: &BatchCare<'_>, step: Option<&StepCare<'_>>, context: &Context<'_>) -> String {
+    let Some(step) = step.filter(|step| step.state != State::Ahead) else {
+        return String::new();
+    };
+    let late = step.closes_on.filter(|_| step.state == State::Late);
+    if let Some(day) = late {
+        return format!(", late since {}", day_near(day, context.today));
+    }
+    if act_before(care, step, context) == Some(context.today) {
+        return format!(", by {}", day_said(context.today, context.today));
+    }
+    match until(care, step, context) {
+        said if said.is_empty() => said,
+        said => format!(", {said}"),
+    }
+}
+
+/// "Tue 18 Aug", "today, Tue 18 Aug": a letter may be read on another day.
+fn day_said(day: NaiveDate, today: NaiveDate) -> String {
+    let near = day_near(day, today);
+    if day == today {
+        format!("today, {near}")
+    } else {
+        near
     }
 }
 
@@ -288,10 +316,9 @@ fn errand_line(
 ) -> String {
     let (left, minutes) = work_of(care, errand);
     let time = minutes.map_or_else(String::new, |m| format!(", {}", crew_time(m)));
-    let until = by(errand.on, context);
-    let heat = care
-        .step(&errand.step)
-        .and_then(|step| in_heat::of_step(care, step, context));
+    let step = care.step(&errand.step);
+    let until = by(care, step, context);
+    let heat = step.and_then(|step| in_heat::of_step(care, step, context));
     let until = match heat.map(|heat| heat.advice) {
         Some(Advice::After(day)) => {
             format!(
@@ -314,7 +341,6 @@ fn errand_line(
     if same_walk {
         return format!("{batch} then {title}, the same grafts{time}{until}");
     }
-    let step = care.step(&errand.step);
     if step.is_some_and(|step| !care.knows_how_many(step)) {
         return format!("{batch} {title} where dead{until}");
     }

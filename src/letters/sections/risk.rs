@@ -76,10 +76,10 @@ fn foreseen_words(
         .filter_map(|n| n.until)
         .all(|middle| middle == soonest);
     let by = match (rough, certain) {
-        (true, true) => "If it stays as warm as of late",
-        (true, false) => "If it is a little warmer than of late",
-        (false, true) => "By the years before",
-        (false, false) => "In one year of ten before",
+        (true, true) => "If it stays as warm as it has been",
+        (true, false) => "If it is a little warmer than it has been",
+        (false, true) => "Judging by the years before",
+        (false, false) => "In one of ten years before",
     };
     format!(
         "No forecast reaches so far. {by}, the warmth at which {risk} becomes a risk is reached by {first}: reckon with that day.{}",

@@ -5,7 +5,7 @@ use super::lists::{coming, errands, hours_of, things};
 use crate::care::{DayLoad, FORTNIGHT, IfGrafted};
 use crate::letters::grafting::advice;
 use crate::letters::letter::{Context, List, Section};
-use crate::letters::words::{count_of, day_near, from_to, grouped, span};
+use crate::letters::words::{count_of, crew_time, day_near, from_to, grouped, span};
 use crate::notices::{Errand, Weekly};
 use crate::units::Celsius;
 use chrono::NaiveDate;
@@ -81,15 +81,24 @@ fn pressing(digest: &Weekly, context: &Context<'_>) -> Vec<String> {
     lines
 }
 
-/// "Mon 10 Aug: 900 - 1,030 grafts, 14 - 16 h", the days with work.
+/// "Mon 10 Aug: 900 - 1,030 grafts, 14 h - 16 h", the days with work.
 fn work(loads: &[DayLoad], today: NaiveDate) -> Vec<String> {
     let line = |load: &DayLoad| {
-        let grafts = from_to(&grouped(load.grafts_p50), &grouped(load.grafts_p90));
-        let hours = from_to(
-            &format!("{:.1}", load.hours_p50),
-            &format!("{:.1}", load.hours_p90),
-        );
-        format!("{}: {grafts} grafts, {hours} h", day_near(load.date, today))
+        let (few, many) = (load.grafts_p50, load.grafts_p90);
+        let grafts = if few == many {
+            count_of(many, "graft")
+        } else {
+            format!("{} - {}", grouped(few), count_of(many, "graft"))
+        };
+        let time = |hours: f64| match hours * 60.0 {
+            0.0 => "0".to_owned(),
+            minutes => crew_time(minutes),
+        };
+        let hours = match load.hours_p90 {
+            0.0 => String::new(),
+            most => format!(", {}", from_to(&time(load.hours_p50), &time(most))),
+        };
+        format!("{}: {grafts}{hours}", day_near(load.date, today))
     };
     let some = loads.iter().filter(|load| load.grafts_p90 > 0);
     some.map(line).collect()

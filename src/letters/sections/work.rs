@@ -57,17 +57,22 @@ pub(super) fn last_call(notices: &[&Notice], context: &Context<'_>) -> Section {
     let task = task(notices[0], context);
     let places = at_their_days(places(notices, context), notices, context);
     let soonest = notices.iter().map(|n| n.on).min().unwrap_or(context.today);
-    let closes = match is_foreseen(notices[0], context) {
-        None => "It closes",
-        Some(false) => "By the years before it may close",
-        Some(true) => "If it stays as warm as of late, it may close",
-    };
-    let when = match (soonest - context.today).num_days() {
-        0 => format!("{closes} today."),
-        _ => format!(
-            "{closes} on {}, before the next working day.",
-            day_near(soonest, context.today)
-        ),
+    let today = soonest == context.today;
+    let day = day_near(soonest, context.today);
+    let judged = is_foreseen(notices[0], context).map(|rough| {
+        if rough {
+            "If it stays as warm as it has been"
+        } else {
+            "Judging by the years before"
+        }
+    });
+    let when = match (judged, today) {
+        (None, true) => "Today is its last day.".to_owned(),
+        (None, false) => format!("Its last day is {day}, before the next working day."),
+        (Some(judged), true) => format!("{judged}, today may be its last day."),
+        (Some(judged), false) => {
+            format!("{judged}, its last day may be {day}, before the next working day.")
+        }
     };
     Section {
         heading: format!("Last working day: {task}"),
@@ -236,7 +241,7 @@ fn why_opened(notices: &[&Notice], context: &Context<'_>) -> Option<String> {
         ),
         None => format!("warmth on {days}"),
     });
-    let seen = days(By::Record).map(|days| format!("the record of {days}"));
+    let seen = days(By::Record).map(|days| format!("what was written down for {days}"));
     let calendar = days(By::Calendar).map(|days| {
         if step.opens.max_days.is_some() {
             format!("the calendar on {days}, for it has been cold")

@@ -87,8 +87,8 @@ fn on_friday() {
       C-15, roughly Sun 19 Jul
 
     -- 
-    Temperatures at home: 16 days measured by the logger, known to Thu
-    16 Jul.
+    Temperatures at home: measured by the logger on 16 days, known to
+    Thu 16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -149,7 +149,7 @@ fn on_monday() {
     The work of two weeks (a graft counts once a day; half the time no
     more than the first figure, nine times in ten than the second):
       Mon 20 Jul: 311 grafts, 4.9 h
-      Wed 22 Jul: 1 grafts, 0.0 h
+      Wed 22 Jul: 1 graft, 2 min
       Thu 23 Jul: 310 grafts, 7.8 h
 
     TODAY, IN THE ORDER TO WALK IT
@@ -176,8 +176,8 @@ fn on_monday() {
     here: graftwarden note A-2 lines --count 3/10
 
     -- 
-    Temperatures at home: 19 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 19 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -300,7 +300,7 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     The work of two weeks (a graft counts once a day; half the time no
     more than the first figure, nine times in ten than the second):
       Mon 20 Jul: 311 grafts, 4.9 h
-      Tue 21 Jul: 1 grafts, 0.0 h
+      Tue 21 Jul: 1 graft, 2 min
       Wed 22 Jul: 310 grafts, 7.8 h
 
     TODAY, IN THE ORDER TO WALK IT
@@ -314,8 +314,8 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
       C-15 then head back, the same grafts, 2.6 h, by Tue 21 Jul
 
     Block A:
-      A-2 look for callus lines, 1 graft, 1 min, by Mon 20 Jul
-      A-2 then head back, the same grafts, 1 min, by Mon 20 Jul
+      A-2 look for callus lines, 1 graft, 1 min, by today, Mon 20 Jul
+      A-2 then head back, the same grafts, 1 min, by today, Mon 20 Jul
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -327,8 +327,8 @@ fn on_monday_with_the_machine_off_since_saturday_and_a_letter_that_did_not_get_o
     here: graftwarden note A-2 lines --count 3/10
 
     -- 
-    Temperatures at home: 19 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 19 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -354,8 +354,8 @@ fn the_eve_and_the_last_working_day() {
       look for callus lines, block A: A-2 (1 graft)
 
     -- 
-    Temperatures at home: 13 days measured by the logger, known to Mon
-    13 Jul.
+    Temperatures at home: measured by the logger on 13 days, known to
+    Mon 13 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -397,8 +397,8 @@ fn the_eve_and_the_last_working_day() {
     graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 20 days measured by the logger, known to Tue
-    21 Jul.
+    Temperatures at home: measured by the logger on 20 days, known to
+    Tue 21 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -434,8 +434,10 @@ fn an_early_look_stands_in_the_list_of_the_day_after_days_off() {
     // 11 standard days of A-2, grafted first, by Saturday day 10: asked for on Monday, and in the list until it is answered.
     let season = summer().but(|s| s.lines.known = Some(0));
     let text = whole(&season, 12, 0..0, &[]).replace('\n', " ");
-    let line = "A-2 look for callus lines, early, 1 graft";
-    assert!(text.contains(line), "{text}");
+    assert!(
+        text.contains("A-2 look for callus lines, early, 1 graft"),
+        "{text}"
+    );
     let text = whole(&summer(), 19, 0..0, &[]);
     assert!(!text.contains(", early"), "{text}");
 }

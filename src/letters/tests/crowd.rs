@@ -158,10 +158,10 @@ fn forty_batches_in_six_blocks_on_two_sites() {
     graftwarden note A-10 lines --count 3/10
 
     -- 
-    Temperatures at home: 15 days measured by the logger, known to Thu
-    16 Jul.
-    Temperatures at hill: 15 days measured by the logger, known to Thu
-    16 Jul.
+    Temperatures at home: measured by the logger on 15 days, known to
+    Thu 16 Jul.
+    Temperatures at hill: measured by the logger on 15 days, known to
+    Thu 16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -202,8 +202,8 @@ fn long_names_are_broken_at_words() {
     --count 3/10
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Wed
-    15 Jul.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Wed 15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -238,12 +238,12 @@ fn sites_with_usual_days_of_their_own_say_so_once_each() {
     .write(&notices);
     let small_print = text.split_once("-- \n").unwrap().1;
     insta::assert_snapshot!(small_print, @r"
-    Temperatures at home: 14 days measured by the logger, known to Sun
-    19 Jul, 1 day put in, 3 days unknown.
-    Temperatures at hill: 14 days measured by the logger, known to Sun
-    19 Jul, 1 day put in, 3 days unknown.
-    Temperatures at valley: 14 days measured by the logger, known to
+    Temperatures at home: measured by the logger on 14 days, known to
     Sun 19 Jul, 1 day put in, 3 days unknown.
+    Temperatures at hill: measured by the logger on 14 days, known to
+    Sun 19 Jul, 1 day put in, 3 days unknown.
+    Temperatures at valley: measured by the logger on 14 days, known
+    to Sun 19 Jul, 1 day put in, 3 days unknown.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 12.0 °C·d at hill.
     Heat for maple field T-graft: single sine above 5 °C, horizontal

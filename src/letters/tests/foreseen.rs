@@ -21,7 +21,7 @@ fn at_risk_by_the_years_before() {
     RISK OF OVER-CALLUSING BY ABOUT THU 23 JUL
       Block A: 1 batch, 1 graft, by about Thu 23 Jul
 
-    No forecast reaches so far. In one year of ten before, the warmth
+    No forecast reaches so far. In one of ten years before, the warmth
     at which over-callusing becomes a risk is reached by Thu 23 Jul:
     reckon with that day. The time to head back runs out before that,
     on Tue 21 Jul.
@@ -43,8 +43,8 @@ fn at_risk_by_the_years_before() {
     here: graftwarden note A-2 lines --count 3/10
 
     -- 
-    Temperatures at home: 19 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 19 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -62,10 +62,10 @@ fn at_risk_and_closing_roughly() {
     RISK OF OVER-CALLUSING BY ABOUT FRI 24 JUL
       Block A: 1 batch, 1 graft, by about Fri 24 Jul
 
-    No forecast reaches so far. If it stays as warm as of late, the
-    warmth at which over-callusing becomes a risk is reached by Fri 24
-    Jul: reckon with that day. The time to head back runs out before
-    that, on Tue 21 Jul. Today is the last working day for it.
+    No forecast reaches so far. If it stays as warm as it has been,
+    the warmth at which over-callusing becomes a risk is reached by
+    Fri 24 Jul: reckon with that day. The time to head back runs out
+    before that, on Tue 21 Jul. Today is the last working day for it.
 
     A stock left whole may be driving the callus over the scion by
     then. Where lines show on both sides, head back; where none are
@@ -84,8 +84,8 @@ fn at_risk_and_closing_roughly() {
     here: graftwarden note A-2 lines --count 3/10
 
     -- 
-    Temperatures at home: 20 days measured by the logger, known to Mon
-    20 Jul.
+    Temperatures at home: measured by the logger on 20 days, known to
+    Mon 20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -126,8 +126,8 @@ fn at_risk_and_closing_roughly() {
     graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 20 days measured by the logger, known to Tue
-    21 Jul.
+    Temperatures at home: measured by the logger on 20 days, known to
+    Tue 21 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

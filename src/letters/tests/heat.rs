@@ -47,8 +47,8 @@ fn hot_by_forecast() {
     come first.
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -91,8 +91,8 @@ fn very_hot_and_on() {
     come first.
 
     -- 
-    Temperatures at home: 19 days measured by the logger, known to Mon
-    20 Jul.
+    Temperatures at home: measured by the logger on 19 days, known to
+    Mon 20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -138,8 +138,8 @@ fn injuring_and_over() {
             Osakazuki: 21.7 standard days, 325 °C·d
 
     -- 
-    Temperatures at home: 21 days measured by the logger, known to Wed
-    22 Jul.
+    Temperatures at home: measured by the logger on 21 days, known to
+    Wed 22 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -188,8 +188,8 @@ fn in_the_measures_of_the_us() {
     come first.
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 41 °F, horizontal
     cutoff at 86 °F. One standard day is 27.0 °F·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -237,8 +237,8 @@ fn in_the_measures_of_the_us() {
     graftwarden note C-15 lines --count 3/10
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 41 °F, horizontal
     cutoff at 86 °F. One standard day is 27.0 °F·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -278,8 +278,8 @@ fn hot_where_the_years_before_are_known() {
     come first.
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -303,8 +303,8 @@ fn the_spell_is_over() {
     batches now come 2 days earlier (C-14, C-15 and D-1).
 
     -- 
-    Temperatures at home: 22 days measured by the logger, known to Thu
-    23 Jul.
+    Temperatures at home: measured by the logger on 22 days, known to
+    Thu 23 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -325,8 +325,8 @@ fn the_spell_did_not_come() {
     it does not come.
 
     -- 
-    Temperatures at home: 19 days measured by the logger, known to Mon
-    20 Jul.
+    Temperatures at home: measured by the logger on 19 days, known to
+    Mon 20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -351,8 +351,8 @@ fn cold_moves_windows_out() {
     callus comes with the warmth.
 
     -- 
-    Temperatures at home: 12 days measured by the logger, known to Mon
-    13 Jul.
+    Temperatures at home: measured by the logger on 12 days, known to
+    Mon 13 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

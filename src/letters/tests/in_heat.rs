@@ -48,8 +48,8 @@ fn tape_waits_for_the_end_of_the_heat() {
     graftwarden note C-14 tape-off
 
     -- 
-    Temperatures at home: 21 days measured by the logger, known to Wed
-    22 Jul.
+    Temperatures at home: measured by the logger on 21 days, known to
+    Wed 22 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -114,8 +114,8 @@ fn a_strangling_stock_does_not_wait() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

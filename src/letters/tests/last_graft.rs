@@ -32,8 +32,8 @@ fn two_weeks_ahead() {
     left for next season.
 
     -- 
-    Temperatures at home: 42 days measured by the logger, known to Wed
-    12 Aug.
+    Temperatures at home: measured by the logger on 42 days, known to
+    Wed 12 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -68,8 +68,8 @@ fn grafting_anew_too_late_in_the_year_is_not_worth_doing() {
     graftwarden note C-14 regrafted
 
     -- 
-    Temperatures at home: 57 days measured by the logger, known to Thu
-    27 Aug.
+    Temperatures at home: measured by the logger on 57 days, known to
+    Thu 27 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -97,7 +97,7 @@ fn near_the_frost_one_third_only() {
 
     In 80 of 100 years the first frost came on Thu 15 Oct or later.
 
-    Opened by the record of Fri 4 Sep.
+    Opened by what was written down for Fri 4 Sep.
 
       C-14  100 grafts  by Thu 10 Sep
             Osakazuki: 14.0 standard days, 210 °C·d
@@ -112,8 +112,8 @@ fn near_the_frost_one_third_only() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Thu
-    3 Sep.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Thu 3 Sep.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -47,8 +47,8 @@ fn look_again() {
     looked
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -70,7 +70,7 @@ fn graft_the_dead_anew() {
     10 cm lower, if the bark still slips. Write down regrafted with
     the number; they become a batch of their own.
 
-    Opened by the record of Mon 13 Jul.
+    Opened by what was written down for Mon 13 Jul.
 
       C-14  3 left of 8 grafts
             Osakazuki: 20.0 standard days, 300 °C·d
@@ -85,8 +85,8 @@ fn graft_the_dead_anew() {
     graftwarden note C-14 regrafted
 
     -- 
-    Temperatures at home: 20 days measured by the logger, known to Tue
-    21 Jul.
+    Temperatures at home: measured by the logger on 20 days, known to
+    Tue 21 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -115,8 +115,8 @@ fn ties_and_suckers() {
     graftwarden note C-14 suckers-rubbed
 
     -- 
-    Temperatures at home: 51 days measured by the logger, known to Fri
-    21 Aug.
+    Temperatures at home: measured by the logger on 51 days, known to
+    Fri 21 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -145,8 +145,8 @@ fn autumn_look() {
     here: graftwarden note C-14 head-length --count N (N in cm)
 
     -- 
-    Temperatures at home: 98 days measured by the logger, known to Wed
-    7 Oct.
+    Temperatures at home: measured by the logger on 98 days, known to
+    Wed 7 Oct.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -174,7 +174,7 @@ fn take() {
     graftwarden note C-14 take --count N
 
     -- 
-    Temperatures at home: 293 days measured by the logger, known to
+    Temperatures at home: measured by the logger on 293 days, known to
     Tue 20 Apr.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
@@ -211,7 +211,7 @@ fn stump() {
     graftwarden note C-14 stumped
 
     -- 
-    Temperatures at home: 488 days measured by the logger, known to
+    Temperatures at home: measured by the logger on 488 days, known to
     Mon 1 Nov.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.

@@ -32,8 +32,8 @@ fn an_early_look_says_why() {
     graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 11 days measured by the logger, known to Sun
-    12 Jul.
+    Temperatures at home: measured by the logger on 11 days, known to
+    Sun 12 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -66,8 +66,8 @@ fn sisters_say_whose() {
     graftwarden note C-15 lines --count 3/10
 
     -- 
-    Temperatures at home: 11 days measured by the logger, known to Sun
-    12 Jul.
+    Temperatures at home: measured by the logger on 11 days, known to
+    Sun 12 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -48,8 +48,8 @@ fn no_look_is_written_down_when_the_tape_is_due() {
     graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 21 days measured by the logger, known to Wed
-    22 Jul.
+    Temperatures at home: measured by the logger on 21 days, known to
+    Wed 22 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -122,8 +122,8 @@ fn no_lines_seen_and_time_to_graft_anew() {
     here: graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 24 days measured by the logger, known to Sat
-    25 Jul.
+    Temperatures at home: measured by the logger on 24 days, known to
+    Sat 25 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -148,7 +148,7 @@ fn todays_list_has_one_job_for_the_same_grafts() {
             .flat_map(|l| l.lines.clone())
             .collect::<Vec<_>>()
     });
-    insta::assert_snapshot!(lines.join("\n"), @"C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.1 h, by Wed 29 Jul");
+    insta::assert_snapshot!(lines.join("\n"), @"C-14 look first, then as it shows: head back, tape off and tie in or re-graft, 100 grafts, 4.1 h, late since Wed 22 Jul");
 }
 
 /// What was seen on day 16 was taken back on day 17: that is no batch at which nobody has been.

@@ -72,8 +72,8 @@ fn once_a_week_all_that_nobody_has_answered() {
       29 Jul
 
     -- 
-    Temperatures at home: 32 days measured by the logger, known to Sun
-    2 Aug.
+    Temperatures at home: measured by the logger on 32 days, known to
+    Sun 2 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -115,8 +115,8 @@ fn after_a_month_it_says_how_a_batch_is_closed() {
     such as "C-14 lines 3/10".
 
     -- 
-    Temperatures at home: 46 days measured by the logger, known to Sun
-    16 Aug.
+    Temperatures at home: measured by the logger on 46 days, known to
+    Sun 16 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -38,8 +38,8 @@ fn at_risk_in_some_days() {
     here: graftwarden note A-2 lines --count 3/10
 
     -- 
-    Temperatures at home: 20 days measured by the logger, known to Mon
-    20 Jul.
+    Temperatures at home: measured by the logger on 20 days, known to
+    Mon 20 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -90,8 +90,8 @@ fn at_risk_today_and_at_risk_since() {
     here: graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 23 days measured by the logger, known to Fri
-    24 Jul.
+    Temperatures at home: measured by the logger on 23 days, known to
+    Fri 24 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -131,8 +131,8 @@ fn at_risk_today_and_at_risk_since() {
     here: graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 26 days measured by the logger, known to Mon
-    27 Jul.
+    Temperatures at home: measured by the logger on 26 days, known to
+    Mon 27 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -212,8 +212,8 @@ fn heat_moves_the_risk_nearer() {
     here: graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 22 days measured by the logger, known to Thu
-    23 Jul.
+    Temperatures at home: measured by the logger on 22 days, known to
+    Thu 23 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -240,8 +240,8 @@ fn a_risk_that_is_over() {
     today it comes about Wed 5 Aug now and does not press.
 
     -- 
-    Temperatures at home: 22 days measured by the logger, known to Wed
-    22 Jul.
+    Temperatures at home: measured by the logger on 22 days, known to
+    Wed 22 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -283,8 +283,8 @@ fn over_callused() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Wed
-    15 Jul.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Wed 15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -321,8 +321,8 @@ fn over_callused_though_headed_back() {
     come first.
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Wed
-    15 Jul.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Wed 15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -358,8 +358,8 @@ fn the_look_after_over_callusing_says_what_it_is_for() {
     looked
 
     -- 
-    Temperatures at home: 15 days measured by the logger, known to Thu
-    16 Jul.
+    Temperatures at home: measured by the logger on 15 days, known to
+    Thu 16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

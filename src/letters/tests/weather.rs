@@ -34,8 +34,8 @@ fn wind_on_untied_scions() {
             Osakazuki: 16.0 standard days, 240 °C·d
 
     -- 
-    Temperatures at home: 16 days measured by the logger, known to Fri
-    17 Jul.
+    Temperatures at home: measured by the logger on 16 days, known to
+    Fri 17 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -57,8 +57,8 @@ fn wind_that_does_not_come() {
     not come.
 
     -- 
-    Temperatures at home: 17 days measured by the logger, known to Sat
-    18 Jul.
+    Temperatures at home: measured by the logger on 17 days, known to
+    Sat 18 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -90,8 +90,8 @@ fn frost_near_and_frost() {
            Osakazuki: 8.4 standard days, 126 °C·d
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Fri
-    28 Aug.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Fri 28 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -113,8 +113,8 @@ fn frost_near_and_frost() {
            Osakazuki: 8.4 standard days, 126 °C·d
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Fri
-    28 Aug.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Fri 28 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -137,8 +137,8 @@ fn frost_near_and_frost() {
            Osakazuki: 9.9 standard days, 149 °C·d
 
     -- 
-    Temperatures at home: 22 days measured by the logger, known to Tue
-    1 Sep.
+    Temperatures at home: measured by the logger on 22 days, known to
+    Tue 1 Sep.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -167,8 +167,8 @@ fn rain_on_new_tape() {
             Osakazuki: 3.0 standard days, 45 °C·d
 
     -- 
-    Temperatures at home: 3 days measured by the logger, known to Sat
-    4 Jul.
+    Temperatures at home: measured by the logger on 3 days, known to
+    Sat 4 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -200,8 +200,8 @@ fn rain_on_new_tape() {
             Osakazuki: 6.0 standard days, 162 °F·d
 
     -- 
-    Temperatures at home: 6 days measured by the logger, known to Tue
-    7 Jul.
+    Temperatures at home: measured by the logger on 6 days, known to
+    Tue 7 Jul.
     Heat for maple field T-graft: single sine above 41 °F, horizontal
     cutoff at 86 °F. One standard day is 27.0 °F·d by the plan.
     Dates are what warmth suggests; the eye decides.

@@ -33,12 +33,12 @@ fn on_a_monday_with_nothing_due() {
 
     The work of two weeks (a graft counts once a day; half the time no
     more than the first figure, nine times in ten than the second):
-      Wed 15 Jul: 1 grafts, 0.0 h
+      Wed 15 Jul: 1 graft, 1 min
       Thu 16 Jul: 310 grafts, 1.0 h
 
     -- 
-    Temperatures at home: 5 days measured by the logger, known to Sun
-    5 Jul.
+    Temperatures at home: measured by the logger on 5 days, known to
+    Sun 5 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

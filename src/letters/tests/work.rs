@@ -42,8 +42,8 @@ fn opened_by_warmth() {
     graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Wed
-    15 Jul.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Wed 15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -65,7 +65,7 @@ fn opened_by_a_record() {
     the trees looked at show lines, head back only those that do and
     look again in two days of mild weather.
 
-    Opened by the record of Thu 16 Jul.
+    Opened by what was written down for Thu 16 Jul.
 
       C-14  100 grafts  by Wed 22 Jul
             Osakazuki: 14.0 standard days, 210 °C·d
@@ -80,8 +80,8 @@ fn opened_by_a_record() {
     graftwarden note C-14 headed-back
 
     -- 
-    Temperatures at home: 14 days measured by the logger, known to Wed
-    15 Jul.
+    Temperatures at home: measured by the logger on 14 days, known to
+    Wed 15 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -114,7 +114,7 @@ fn opened_by_records_in_parts() {
     the trees looked at show lines, head back only those that do and
     look again in two days of mild weather.
 
-    Opened by the record of Fri 17 Jul.
+    Opened by what was written down for Fri 17 Jul.
 
       C-14  58 left of 98 grafts  by Wed 22 Jul
             Osakazuki: 17.0 standard days, 255 °C·d
@@ -129,8 +129,8 @@ fn opened_by_records_in_parts() {
     graftwarden note C-14 headed-back --count N
 
     -- 
-    Temperatures at home: 17 days measured by the logger, known to Sat
-    18 Jul.
+    Temperatures at home: measured by the logger on 17 days, known to
+    Sat 18 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -168,8 +168,8 @@ fn opened_by_warmth_alone_and_unseen() {
     here: graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 18 days measured by the logger, known to Sun
-    19 Jul.
+    Temperatures at home: measured by the logger on 18 days, known to
+    Sun 19 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -207,8 +207,8 @@ fn opened_by_the_calendar() {
     graftwarden note C-14 tape-off
 
     -- 
-    Temperatures at home: 35 days measured by the logger, known to Wed
-    5 Aug.
+    Temperatures at home: measured by the logger on 35 days, known to
+    Wed 5 Aug.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -250,8 +250,8 @@ fn late() {
     graftwarden note C-14 tape-off
 
     -- 
-    Temperatures at home: 28 days measured by the logger, known to Wed
-    29 Jul.
+    Temperatures at home: measured by the logger on 28 days, known to
+    Wed 29 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -284,8 +284,8 @@ fn no_longer_due() {
     tomorrow, with the warmth of today.
 
     -- 
-    Temperatures at home: 16 days measured by the logger, known to Thu
-    16 Jul.
+    Temperatures at home: measured by the logger on 16 days, known to
+    Thu 16 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -348,8 +348,8 @@ fn everything_at_once() {
     graftwarden note C-14 lines --count 3/10
 
     -- 
-    Temperatures at home: 28 days measured by the logger, known to Wed
-    29 Jul.
+    Temperatures at home: measured by the logger on 28 days, known to
+    Wed 29 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.

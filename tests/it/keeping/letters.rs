@@ -78,7 +78,7 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     the trees looked at show lines, head back only those that do and
     look again in two days of mild weather.
 
-    Opened by the record of Wed 17 Jul.
+    Opened by what was written down for Wed 17 Jul.
 
       A1  310 grafts  by roughly Mon 22 Jul
           Ember Lace: 16.1 standard days, 242 °C·d
@@ -113,8 +113,9 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     2 things, about 4.3 h of crew time.
 
     Block A:
-      A1 head back, 310 grafts, 3.9 h
-      A2 look for callus lines, 120 grafts, 24 min
+      A1 head back, 310 grafts, 3.9 h, by roughly Mon 22 Jul
+      A2 look for callus lines, 120 grafts, 24 min, by roughly Tue 23
+      Jul
 
     Cut with care: sharp knife, away from the body; guard on the
     holding hand; eyes protected; mind tops that fall; not alone.
@@ -128,8 +129,8 @@ fn where_the_newest_backup_is_damaged_too_an_older_one_is_put_back_and_letters_t
     -- 
     The program's memory was put back to its state of Tue 16 Jul
     06:10: what was told since may stand here once more.
-    Temperatures at home: 16 days measured by the logger, known to Wed
-    17 Jul.
+    Temperatures at home: measured by the logger on 16 days, known to
+    Wed 17 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
@@ -183,7 +184,7 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     the trees looked at show lines, head back only those that do and
     look again in two days of mild weather.
 
-    Opened by the record of Wed 17 Jul.
+    Opened by what was written down for Wed 17 Jul.
 
       A1  310 grafts  by roughly Mon 22 Jul
           Ember Lace: 16.1 standard days, 242 °C·d
@@ -225,8 +226,8 @@ fn without_any_good_backup_an_empty_memory_is_begun() {
     -- 
     The program's memory was begun anew: what was told before may
     stand here once more.
-    Temperatures at home: 16 days measured by the logger, known to Wed
-    17 Jul.
+    Temperatures at home: measured by the logger on 16 days, known to
+    Wed 17 Jul.
     Heat for maple field T-graft: single sine above 5 °C, horizontal
     cutoff at 30 °C. One standard day is 15.0 °C·d by the plan.
     Dates are what warmth suggests; the eye decides.
