@@ -40,8 +40,6 @@ struct Question {
     days: Vec<Option<Warm>>,
     models: Vec<Model>,
     batches: Vec<Batch>,
-    /// The numbers of the batches by their model: a plan's batches are asked one after the other, there as here.
-    members: Vec<Vec<usize>>,
 }
 
 #[derive(Clone, Copy)]
@@ -54,7 +52,8 @@ struct Batch {
 }
 
 impl Question {
-    /// Invented: a year's course with every day's own weather, batches through all of it, each with needs of its own.
+    /// Invented: a year's course with every day's own weather, batches through all of it, each with needs of its own, those
+    /// of one model side by side.
     fn new() -> Self {
         let first = NaiveDate::from_ymd_opt(2024, 1, 1).expect("a date of the calendar");
         let days = (0..DAYS).map(|number| {
@@ -79,39 +78,34 @@ impl Question {
             let grafted = number * 6151 % (DAYS - 30);
             let own = (number * 104_729 % 1_000) as f64 / 1_000.0;
             Batch {
-                model: number % MODELS,
+                model: number * MODELS / BATCHES,
                 grafted: grafted as u32,
                 needs: [140.0, 210.0, 420.0].map(|need| need * (0.8 + 0.4 * own)),
             }
         };
-        let batches: Vec<Batch> = (0..BATCHES).map(batch).collect();
-        let mut members = vec![Vec::new(); MODELS];
-        for (number, batch) in batches.iter().enumerate() {
-            members[batch.model].push(number);
-        }
         Self {
             first,
             days: days.collect(),
             models: (0..MODELS).map(model).collect(),
-            batches,
-            members,
+            batches: (0..BATCHES).map(batch).collect(),
         }
     }
 
     /// The day on which each window of each batch opens; none where the series ends before.
     fn answer(&self) -> Vec<[Option<NaiveDate>; WINDOWS]> {
-        let mut answers = vec![[None; WINDOWS]; self.batches.len()];
-        for (model, members) in self.models.iter().zip(&self.members) {
-            let totals = Totals::new(model, self.first, &self.days);
-            for &number in members {
-                let batch = &self.batches[number];
-                let grafted_on = self.first + Days::new(batch.grafted.into());
-                answers[number] = batch
-                    .needs
-                    .map(|need| totals.reached(grafted_on, DegreeDays(need)));
-            }
-        }
-        answers
+        let totals: Vec<Totals> = self
+            .models
+            .iter()
+            .map(|model| Totals::new(model, self.first, &self.days))
+            .collect();
+        let of_batch = |batch: &Batch| {
+            let grafted_on = self.first + Days::new(batch.grafted.into());
+            let totals = &totals[batch.model];
+            batch
+                .needs
+                .map(|need| totals.reached(grafted_on, DegreeDays(need)))
+        };
+        self.batches.iter().map(of_batch).collect()
     }
 
     /// Writes the question, the answers and the seconds that they took, as plain little-endian numbers.
