@@ -1,12 +1,11 @@
 //! The ledger of notices in the store.
 
-use super::readable::{date_at, said, text};
+use super::readable::{date_at, if_any, said, text};
 use super::{Memory, StoreError, moment};
 use crate::care::Level;
 use crate::notices::{Kind, Ledger, Notice, Told};
 use crate::texts::Texts;
 use chrono::{DateTime, NaiveDate, Utc};
-use rusqlite::types::ValueRef;
 
 impl Memory<'_> {
     /// Everything that was told.
@@ -15,18 +14,14 @@ impl Memory<'_> {
             self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
         let (mut ledger, mut texts) = (Ledger::default(), Texts::default());
         self.rows("notice", &mut read, [], |row| {
-            let level = match row.get_ref(7)? {
-                ValueRef::Null => None,
-                _ => Some(said(row, 7, Level::named)?),
-            };
             let told = Told {
                 kind: said(row, 0, Kind::named)?,
                 step: texts.one(text(row, 2)?),
                 anchor: texts.one(text(row, 3)?),
                 n: row.get(4)?,
                 on: date_at(row, 5)?,
-                until: row.get(6)?,
-                level,
+                until: if_any(row, 6, date_at)?,
+                level: if_any(row, 7, |row, at| said(row, at, Level::named))?,
                 told_on: date_at(row, 8)?,
             };
             ledger.enter(text(row, 1)?, told);

@@ -191,21 +191,69 @@ pub(super) fn unknown(at: usize, kind: Type) -> Error {
     Error::FromSqlConversionFailure(at, kind, "says nothing known".into())
 }
 
-/// The date in a column. The binding's own way of reading one takes several times as long.
+/// The date in a column.
 pub(super) fn date_at(row: &Row<'_>, at: usize) -> rusqlite::Result<NaiveDate> {
-    said(row, at, |text| text.parse().ok())
+    said(row, at, date_of)
 }
 
 /// The moment in a column.
 pub(super) fn moment_at(row: &Row<'_>, at: usize) -> rusqlite::Result<DateTime<Utc>> {
-    said(row, at, |text| text.parse().ok())
+    said(row, at, moment_of)
+}
+
+/// A date. As this program writes it, 2026-08-17, it is read digit by digit: that takes a tenth of the time of the general
+/// way, and a round of many batches reads millions.
+fn date_of(text: &str) -> Option<NaiveDate> {
+    plain_date(text.as_bytes()).or_else(|| text.parse().ok())
+}
+
+/// A moment; the same of 2026-08-17T04:10:00Z.
+fn moment_of(text: &str) -> Option<DateTime<Utc>> {
+    plain_moment(text.as_bytes()).or_else(|| text.parse().ok())
+}
+
+fn plain_date(text: &[u8]) -> Option<NaiveDate> {
+    if text.len() != 10 || (text[4], text[7]) != (b'-', b'-') {
+        return None;
+    }
+    let year = number(&text[..4])?.cast_signed();
+    NaiveDate::from_ymd_opt(year, number(&text[5..7])?, number(&text[8..])?)
+}
+
+fn plain_moment(text: &[u8]) -> Option<DateTime<Utc>> {
+    let (date, time) = text.split_at_checked(10)?;
+    if time.len() != 10 || (time[0], time[3], time[6], time[9]) != (b'T', b':', b':', b'Z') {
+        return None;
+    }
+    let (hour, minute, second) = (&time[1..3], &time[4..6], &time[7..9]);
+    let date = plain_date(date)?;
+    let moment = date.and_hms_opt(number(hour)?, number(minute)?, number(second)?)?;
+    Some(moment.and_utc())
+}
+
+fn number(digits: &[u8]) -> Option<u32> {
+    let add = |n: u32, digit: &u8| {
+        digit
+            .is_ascii_digit()
+            .then(|| n * 10 + u32::from(digit - b'0'))
+    };
+    digits.iter().try_fold(0, add)
 }
 
 /// The moment in a column that may have none.
 pub(super) fn moment_if_any(row: &Row<'_>, at: usize) -> rusqlite::Result<Option<DateTime<Utc>>> {
+    if_any(row, at, moment_at)
+}
+
+/// What stands in a column that may be empty.
+pub(super) fn if_any<T>(
+    row: &Row<'_>,
+    at: usize,
+    of: impl FnOnce(&Row<'_>, usize) -> rusqlite::Result<T>,
+) -> rusqlite::Result<Option<T>> {
     match row.get_ref(at)? {
         ValueRef::Null => Ok(None),
-        _ => moment_at(row, at).map(Some),
+        _ => of(row, at).map(Some),
     }
 }
 
@@ -247,5 +295,39 @@ fn shown(value: ValueRef<'_>) -> Option<String> {
             (!text.is_empty()).then(|| format!("'{text}'"))
         }
         ValueRef::Null | ValueRef::Blob(_) => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Written by the program or not, it is read as the library reads it.
+        #[test]
+        fn what_is_read_digit_by_digit_is_what_the_library_reads(
+            seconds in -62_200_000_000_i64..260_000_000_000,
+            text in "[0-9+-]{1,6}-[0-9]{2}-[0-9]{2}(T[0-2][0-9]:[0-6][0-9]:[0-6][0-9](Z|[.]5Z|[+]02:00)?)?",
+        ) {
+            let moment = DateTime::from_timestamp(seconds, 0).unwrap();
+            let (date, written) = (moment.date_naive(), super::super::moment(moment));
+            prop_assert_eq!(date_of(&date.to_string()), Some(date));
+            prop_assert_eq!(moment_of(&written), Some(moment));
+            for text in [&text, &date.to_string(), &written] {
+                prop_assert_eq!(date_of(text), text.parse().ok());
+                prop_assert_eq!(moment_of(text), text.parse().ok());
+            }
+        }
+    }
+
+    #[test]
+    fn what_the_program_writes_needs_no_general_way() {
+        let date = NaiveDate::from_ymd_opt(2028, 2, 29).unwrap();
+        assert_eq!(plain_date(b"2028-02-29"), Some(date));
+        assert_eq!(plain_date(b"2027-02-29"), None);
+        let moment = date.and_hms_opt(4, 10, 9).unwrap().and_utc();
+        assert_eq!(plain_moment(b"2028-02-29T04:10:09Z"), Some(moment));
+        assert_eq!(plain_moment(b"2028-02-29T04:10:09+"), None);
     }
 }
