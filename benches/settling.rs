@@ -36,7 +36,8 @@ fn main() {
     let (told, took) = timed(|| nursery.settle().tellings.len());
     println!("{BATCHES} batches: a first round that tells {told} notices settles in {took:.2} s");
     drop(nursery);
-    growth(&[1_000, 10_000, 100_000, 1_000_000]);
+    growth(&[1_000, 10_000, 100_000, 1_000_000], false);
+    growth(&[1_000, 10_000, 100_000], true);
     for (batches, noted) in [(100_000, false), (100_000, true)] {
         looking_ahead(batches, noted);
     }
@@ -60,22 +61,26 @@ fn looking_ahead(batches: usize, noted: bool) {
             asked
         })
     });
-    let of = if noted {
-        "with a record each"
-    } else {
-        "without records"
-    };
     println!(
-        "{batches} batches {of}, {YEARS_BEFORE} years before: {asked} windows foreseen in {took:.2} s"
+        "{batches} batches {}, {YEARS_BEFORE} years before: {asked} windows foreseen in {took:.2} s",
+        which(noted)
     );
 }
 
-/// How long a round takes in which nothing is new, by the number of batches.
-fn growth(sizes: &[usize]) {
-    println!("batches, seconds, microseconds a batch");
+fn which(noted: bool) -> &'static str {
+    if noted {
+        "with a record each"
+    } else {
+        "without records"
+    }
+}
+
+/// How long a round takes in which nothing is new, by the number of batches; `noted` where something is written down of each.
+fn growth(sizes: &[usize], noted: bool) {
+    println!("batches {}, seconds, microseconds a batch", which(noted));
     let mut logs = Vec::new();
     for &batches in sizes {
-        let mut nursery = Nursery::new(batches);
+        let mut nursery = Nursery::with(batches, noted, 0);
         // All is told before anybody is there to be written to: a letter of millions of notices is another question.
         let mut nobody = Config::clone(&nursery.house.config);
         nobody.people.clear();

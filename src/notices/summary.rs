@@ -177,46 +177,44 @@ impl<'a> Desk<'a> {
         let mut notices = Vec::new();
         let week = today.iso_week();
         let week = format!("{}-W{:02}", week.year(), week.week());
-        let mut tell = |kind, anchor: String, n, digest| {
+        // What was told in a round before needs no digest again.
+        let mut tell = |kind, anchor: &str, n, digest: &dyn Fn() -> Option<Digest>| {
             let told = ledger.of(kind, &self.person.email);
-            if !told.iter().any(|t| t.anchor == anchor && t.n == n) {
-                let about = About::Person(self.person.email.clone());
-                let standing = matches!(&digest, Digest::Reminder(r) if !r.standing.is_empty());
-                notices.push(Notice {
-                    step: standing.then(|| reminder::STANDING.to_owned()),
-                    digest: Some(digest),
-                    ..Notice::plain(kind, about, anchor, n, today)
-                });
+            if told.iter().any(|t| t.anchor == *anchor && t.n == n) {
+                return;
             }
+            let Some(digest) = digest() else {
+                return;
+            };
+            let about = About::Person(self.person.email.clone());
+            let standing = matches!(&digest, Digest::Reminder(r) if !r.standing.is_empty());
+            notices.push(Notice {
+                step: standing.then(|| reminder::STANDING.to_owned()),
+                digest: Some(digest),
+                ..Notice::plain(kind, about, anchor.to_owned(), n, today)
+            });
         };
         if self.person.gets.contains(&Gets::Work) {
-            if let Some(digest) = catch_up::digest(self, ledger, told) {
-                tell(Kind::CatchUp, today.to_string(), 1, Digest::CatchUp(digest));
-            }
-            if let Some(digest) = look_ahead::digest(self) {
-                tell(
-                    Kind::LookAhead,
-                    today.to_string(),
-                    1,
-                    Digest::LookAhead(digest),
-                );
-            }
-            if let Some(digest) = reminder::digest(self, ledger) {
-                tell(Kind::Reminder, week.clone(), 1, Digest::Reminder(digest));
-            }
+            let day = today.to_string();
+            tell(Kind::CatchUp, &day, 1, &|| {
+                catch_up::digest(self, ledger, told).map(Digest::CatchUp)
+            });
+            tell(Kind::LookAhead, &day, 1, &|| {
+                look_ahead::digest(self).map(Digest::LookAhead)
+            });
+            tell(Kind::Reminder, &week, 1, &|| {
+                reminder::digest(self, ledger).map(Digest::Reminder)
+            });
         }
         if self.person.gets.contains(&Gets::Weekly) {
-            if let Some(digest) = weekly::digest(self, ledger, told) {
-                tell(Kind::Weekly, week, 1, Digest::Weekly(digest));
-            }
+            tell(Kind::Weekly, &week, 1, &|| {
+                weekly::digest(self, ledger, told).map(Digest::Weekly)
+            });
             if let Some((year, n)) = season::due(self, ledger) {
-                let digest = season(
-                    year,
-                    self.cares(),
-                    self.hemisphere(),
-                    self.view.diary.foretold,
-                );
-                tell(Kind::Season, year.to_string(), n, Digest::Season(digest));
+                let (place, foretold) = (self.hemisphere(), self.view.diary.foretold);
+                tell(Kind::Season, &year.to_string(), n, &|| {
+                    Some(Digest::Season(season(year, self.cares(), place, foretold)))
+                });
             }
         }
         notices
