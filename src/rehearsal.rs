@@ -6,8 +6,8 @@ use crate::clock::ManualClock;
 use crate::config::Config;
 use crate::days::{Origin, RawDay};
 use crate::problem::Problem;
-use crate::register::{BatchFile, Known, RowFile};
-use crate::round::{Outcome, round};
+use crate::register::{BatchFile, RowFile};
+use crate::round::{Outcome, names, round};
 use crate::schedule::Slot;
 use crate::store::StoreError;
 use crate::weather::csv_file::FileSource;
@@ -127,13 +127,9 @@ pub async fn play(
 
 /// The season to play unless told otherwise: from the first grafting to the day after the last temperature.
 pub fn season(config: &Config) -> Option<(NaiveDate, NaiveDate)> {
-    let known = Known {
-        sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
-        plans: config.plans.iter().map(|p| p.name.clone()).collect(),
-        today: NaiveDate::MAX,
-    };
     let mut first = None;
-    BatchFile::open(&config.batches, known).read(&mut |row| {
+    let every = names(config, NaiveDate::MAX);
+    BatchFile::open(&config.batches, every).read(&mut |row| {
         let date = row.value.grafted_on;
         first = Some(first.map_or(date, |first: NaiveDate| first.min(date)));
     });

@@ -1,5 +1,5 @@
 //! Running totals of heat over a run of days: a batch's heat is the difference of two of them, the day on which an
-//! amount is reached a binary search.
+//! amount is reached is found among them (`sums`).
 //!
 //! Built anew from the days each time, never added to in place, so that a corrected day cannot count twice. Shared by
 //! every batch of a site and model. A day that is unknown is never 0 heat: sums over it are unknown, or say "at least".

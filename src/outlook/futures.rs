@@ -1,7 +1,7 @@
 //! The futures of a site: its known days, then the forecast, then each year before as one continuation.
 //!
 //! Built once for a site, a heat model, a day and a horizon, and shared by every batch: what all futures have in common
-//! is summed up once, and a question costs one binary search for each. Knows nothing of requirements' spread, batches or
+//! is summed up once, and a question costs one look into each. Knows nothing of requirements' spread, batches or
 //! steps; hands on one date for each future.
 
 use crate::days::{PastYears, same_date};

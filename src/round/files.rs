@@ -202,7 +202,8 @@ impl<T: Clone + Debug + Send + Sync> RowFile for AsItStood<T> {
     }
 }
 
-fn names(config: &Config, today: NaiveDate) -> Known {
+/// What the cells of the register may name, and the last date that its rows may have.
+pub fn names(config: &Config, today: NaiveDate) -> Known {
     Known {
         sites: config.sites.iter().map(|s| s.site.id.clone()).collect(),
         plans: config.plans.iter().map(|p| p.name.clone()).collect(),

@@ -24,7 +24,7 @@ mod signoff;
 pub use again::is_to_be_asked_again;
 pub use clock::{ask_the_time, clock_doubt, say_clock_is_right};
 pub use errands::Whom;
-pub use files::{Came, ReadOnce, file_name, read_register};
+pub use files::{Came, ReadOnce, file_name, names, read_register};
 pub use incoming::{Given, Incoming, absorb, fetch, fetch_since};
 pub use mailbag::{Answers, gather, long_failing};
 pub use outbox::send;
