@@ -12,8 +12,10 @@ use crate::nursery::{Batch, Plan, Record, Site};
 use crate::problem::Problem;
 use crate::store::{Memory, StoreError};
 use chrono::{DateTime, Days, NaiveDate, Utc};
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::rc::Rc;
+use std::sync::Arc;
 
 /// Days before the first grafting that are read too: a week's mean needs seven, sources are compared over thirty.
 const LEAD: Days = Days::new(35);
@@ -63,7 +65,7 @@ pub fn survey<T>(
     when: When,
     look: impl FnOnce(Survey<'_>) -> T,
 ) -> Result<T, StoreError> {
-    let batches: Vec<Rc<Batch>> = memory.batches()?.into_iter().map(Rc::new).collect();
+    let batches = memory.batches()?;
     let records = memory.records()?;
     let mut problems = Vec::new();
     let standing = standing(&batches);
@@ -90,14 +92,14 @@ pub fn survey<T>(
             .with_last_grafts(before, plans);
         grounds.push(ground);
     }
-    let book = Notebook::new(&records);
+    let book = Notebook::new(&*records);
     let plans: HashMap<&str, &Plan> = config.plans.iter().map(|p| (p.name.as_str(), p)).collect();
     let sites: HashMap<&str, &Ground<'_>> =
         grounds.iter().map(|g| (g.site.id.as_str(), g)).collect();
     let mut followed = Vec::with_capacity(batches.len());
     let mut cares = Vec::with_capacity(batches.len());
     let mut alike: Alike<'_> = HashMap::new();
-    for batch in &batches {
+    for batch in batches.iter() {
         match (
             plans.get(batch.plan.as_str()).copied(),
             sites.get(batch.site.as_str()).copied(),
@@ -174,11 +176,11 @@ fn share<'a>(care: &mut BatchCare<'a>, alike: &mut Alike<'a>) {
         care.plan.name.as_str(),
         care.batch.grafted_on,
     );
-    let held = alike.entry(key).or_insert_with(|| Rc::clone(&care.steps));
-    if *held == care.steps {
-        care.steps = Rc::clone(held);
-    } else {
-        *held = Rc::clone(&care.steps);
+    match alike.entry(key) {
+        Entry::Occupied(held) if *held.get() == care.steps => care.steps = Rc::clone(held.get()),
+        held => {
+            held.insert_entry(Rc::clone(&care.steps));
+        }
     }
 }
 
@@ -239,7 +241,7 @@ struct Standing<'a> {
 }
 
 /// What stands on every site that has any batch.
-fn standing(batches: &[Rc<Batch>]) -> HashMap<&str, Standing<'_>> {
+fn standing(batches: &[Arc<Batch>]) -> HashMap<&str, Standing<'_>> {
     let mut standing: HashMap<&str, Standing<'_>> = HashMap::new();
     for batch in batches {
         let begun = batch.grafted_on;
@@ -264,7 +266,7 @@ fn lost(batch: &Batch, what: &str, name: &str) -> Problem {
 /// Records of batches and blocks that are in no register. A batch that came of re-grafting is known by its care.
 fn unknown_targets(
     records: &[Record],
-    batches: &[Rc<Batch>],
+    batches: &[Arc<Batch>],
     cares: &[BatchCare<'_>],
     today: NaiveDate,
 ) -> Vec<Problem> {

@@ -68,13 +68,14 @@ use doubts::{before_grafting, too_many};
 use facts::{InOrder, in_force};
 use last_graft::Autumn;
 use std::rc::Rc;
+use std::sync::Arc;
 use windows::Subject;
 
 /// Everything about one batch at one moment.
 #[derive(Clone, Debug)]
 pub struct BatchCare<'a> {
     /// The batch.
-    pub batch: Rc<Batch>,
+    pub batch: Arc<Batch>,
     /// The site it stands on.
     pub site: &'a Site,
     /// Its care plan.
@@ -306,7 +307,7 @@ pub fn on_site<'c, 'a>(cares: &'c [BatchCare<'a>], site: &str) -> &'c [BatchCare
 
 /// Looks at one batch and, behind it, at the batches that came of grafting its dead anew.
 pub fn assess<'a>(
-    batch: &Rc<Batch>,
+    batch: &Arc<Batch>,
     plan: &'a Plan,
     ground: &'a Ground<'a>,
     book: &Notebook<'_>,
@@ -314,7 +315,7 @@ pub fn assess<'a>(
 ) -> (Vec<BatchCare<'a>>, Vec<Problem>) {
     let mut cares = Vec::new();
     let mut problems = Vec::new();
-    let mut waiting = vec![Rc::clone(batch)];
+    let mut waiting = vec![Arc::clone(batch)];
     while let Some(batch) = waiting.pop() {
         let Some(totals) = ground.totals(&plan.model) else {
             continue;
@@ -327,7 +328,7 @@ pub fn assess<'a>(
         };
         let facts = facts_of(&batch, plan, ground, book, workdays, warmth, &mut problems);
         let filled_share = totals.filled_share(batch.grafted_on, warmth.known_to());
-        waiting.extend(grafted_anew(&batch, &facts).into_iter().rev().map(Rc::new));
+        waiting.extend(grafted_anew(&batch, &facts).into_iter().rev().map(Arc::new));
         let (steps, limit, callus_lines) = {
             let subject = Subject {
                 batch: &batch,

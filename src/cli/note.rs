@@ -17,7 +17,7 @@ use crate::survey::{When, survey};
 use clap::Args;
 use std::io::Write;
 use std::process::ExitCode;
-use std::rc::Rc;
+use std::sync::Arc;
 
 /// Writes down something seen or done in the field. It is on the disk before it is confirmed.
 #[derive(Debug, Args)]
@@ -192,7 +192,7 @@ fn field(look: &mut Look, config: &Config, record: &Record) -> anyhow::Result<Fi
                 batches: survey
                     .cares
                     .into_iter()
-                    .map(|care| Rc::unwrap_or_clone(care.batch))
+                    .map(|care| Arc::unwrap_or_clone(care.batch))
                     .collect(),
                 problems: survey.problems,
             }

@@ -1,8 +1,7 @@
 //! The chain of sources: for each date the most trusted one, and what stands in for it.
 
-use super::{Day, Origin, RawDay, Shift, Thresholds};
+use super::{Day, Origin, Rank, RawDay, Remark, Shift, Thresholds};
 use crate::problem::Problem;
-use crate::texts::Text;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
@@ -12,17 +11,19 @@ const COMMON_MOST: usize = 30;
 const COMMON_LEAST: usize = 10;
 
 /// The sound days of one source.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Sound {
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sound<'a> {
     /// The source.
-    pub source: Text,
+    pub source: &'a str,
+    /// Its rank.
+    pub rank: Rank,
     /// Its days, in order of date.
     pub days: Vec<Day>,
 }
 
-impl Sound {
+impl Sound<'_> {
     /// Takes a day that is later than all before, with what is doubtful about it.
-    pub fn take(&mut self, raw: &RawDay, doubt: String) {
+    pub fn take(&mut self, raw: &RawDay, doubt: Option<Remark>) {
         self.days.push(Day {
             date: raw.date,
             min: raw.min,
@@ -30,7 +31,7 @@ impl Sound {
             gust: raw.gust,
             rain: raw.rain,
             origin: raw.origin,
-            source: self.source.clone(),
+            source: Some(self.rank),
             remark: doubt,
             shift: None,
         });
@@ -55,17 +56,23 @@ impl Sound {
     }
 }
 
-/// For each date the day of the first source that has more than a forecast of it, else of the first that has a forecast.
-/// What stands in for a better source is shifted to agree with it.
-pub fn choose(sources: &[Sound], first: NaiveDate, count: usize) -> Vec<Option<Day>> {
+/// For each date from `first` on, before which no source knows a day, the day of the first source that has more than a
+/// forecast of it, else of the first that has a forecast. What stands in for a better source is shifted to agree with it.
+pub fn choose(sources: &[Sound<'_>], first: NaiveDate, count: usize) -> Vec<Option<Day>> {
     let mut shifts: BTreeMap<usize, Vec<(NaiveDate, Shift)>> = BTreeMap::new();
-    let pick = |date: NaiveDate| {
-        let passed = sources.iter().position(|s| s.passed(date).is_some());
-        passed.or_else(|| sources.iter().position(|s| s.day(date).is_some()))
-    };
-    let chosen = |date: NaiveDate| {
-        let at = pick(date)?;
-        let mut day = sources[at].day(date)?.clone();
+    let mut rest: Vec<&[Day]> = sources.iter().map(|s| s.days.as_slice()).collect();
+    let mut chosen = |date: NaiveDate| {
+        let mut best: Option<(usize, Day)> = None;
+        for (at, rest) in rest.iter_mut().enumerate() {
+            let Some((day, after)) = rest.split_first().filter(|(day, _)| day.date == date) else {
+                continue;
+            };
+            *rest = after;
+            if best.is_none_or(|(_, best)| day.came_to_pass() && !best.came_to_pass()) {
+                best = Some((at, *day));
+            }
+        }
+        let (at, mut day) = best?;
         if at > 0
             && let Some(shift) = shift_of(sources, at, date, &mut shifts)
         {
@@ -74,13 +81,13 @@ pub fn choose(sources: &[Sound], first: NaiveDate, count: usize) -> Vec<Option<D
         Some(day)
     };
     let mut days = Vec::with_capacity(count);
-    days.extend(first.iter_days().take(count).map(chosen));
+    days.extend(first.iter_days().take(count).map(&mut chosen));
     days
 }
 
 /// Gust and rain where the source of a day's temperatures does not say: from the most trusted source that saw the day, else
 /// from the most trusted one that foretold it.
-pub fn wind_and_rain(days: &mut [Option<Day>], sources: &[Sound]) {
+pub fn wind_and_rain(days: &mut [Option<Day>], sources: &[Sound<'_>]) {
     if sources.len() < 2 {
         return;
     }
@@ -101,13 +108,13 @@ pub fn wind_and_rain(days: &mut [Option<Day>], sources: &[Sound]) {
 
 /// The shift of a source, to the most trusted one with enough days in common before the date.
 fn shift_of(
-    sources: &[Sound],
+    sources: &[Sound<'_>],
     at: usize,
     date: NaiveDate,
     known: &mut BTreeMap<usize, Vec<(NaiveDate, Shift)>>,
 ) -> Option<Shift> {
     let (standing_in, better) = (&sources[at], &sources[..at]);
-    let common = |other: &Sound| -> Vec<(f64, f64)> {
+    let common = |other: &Sound<'_>| -> Vec<(f64, f64)> {
         let days = other.before(date).iter().rev();
         let days = days.filter(|d| d.came_to_pass());
         days.filter_map(|theirs| {
@@ -127,7 +134,7 @@ fn shift_of(
         .get(&at)
         .and_then(|list| list.iter().find(|(day, _)| *day == last_common))
     {
-        return Some(shift.clone());
+        return Some(*shift);
     }
     let (other, differences) = better
         .iter()
@@ -139,12 +146,9 @@ fn shift_of(
     let shift = Shift {
         min: mean(|d| d.0),
         max: mean(|d| d.1),
-        to: other.source.to_string(),
+        to: other.rank,
     };
-    known
-        .entry(at)
-        .or_default()
-        .push((last_common, shift.clone()));
+    known.entry(at).or_default().push((last_common, shift));
     Some(shift)
 }
 
@@ -157,14 +161,14 @@ impl Shift {
         } else {
             (f64::midpoint(min, max), f64::midpoint(min, max))
         };
-        day.shift = Some(Box::new(self));
+        day.shift = Some(self);
     }
 }
 
 /// The two most trusted sources that know the newest days, where the means of their days are far apart for days running.
-pub fn disagreement(site: &str, sources: &[Sound], thresholds: &Thresholds) -> Option<Problem> {
+pub fn disagreement(site: &str, sources: &[Sound<'_>], thresholds: &Thresholds) -> Option<Problem> {
     let (apart, apart_days) = (thresholds.apart, thresholds.apart_days as usize);
-    let newest = |s: &Sound| {
+    let newest = |s: &Sound<'_>| {
         s.days
             .iter()
             .rev()
@@ -191,7 +195,7 @@ pub fn disagreement(site: &str, sources: &[Sound], thresholds: &Thresholds) -> O
             .all(|pair| pair[1].0.succ_opt() == Some(pair[0].0));
     let last = common.first()?.0;
     (running && common.iter().all(|(_, found)| *found > apart)).then(|| {
-        let (one, other) = (&one.source, &other.source);
+        let (one, other) = (one.source, other.source);
         Problem::new(
             format!("site {site}"),
             format!("{one} and {other} are more than {apart} °C apart on {apart_days} days running up to {last}"),

@@ -1,7 +1,8 @@
 //! One local calendar date at a site.
 
-use crate::texts::Text;
 use chrono::NaiveDate;
+use std::fmt;
+use std::num::NonZeroU16;
 
 /// Where a day's temperatures come from, the most trusted first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -53,8 +54,9 @@ pub struct RawDay {
     pub origin: Origin,
 }
 
-/// One day as it is used: judged, and filled where that was possible.
-#[derive(Clone, Debug, PartialEq)]
+/// One day as it is used: judged, and filled where that was possible. Of its words nothing is made before they are read:
+/// a round settles hundreds of thousands of days, and shows few.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Day {
     /// The local calendar date at the site.
     pub date: NaiveDate,
@@ -68,23 +70,70 @@ pub struct Day {
     pub rain: Option<f64>,
     /// Where it comes from.
     pub origin: Origin,
-    /// The name of the source; empty for filled days.
-    pub source: Text,
-    /// Why it is doubted or where it was put in from; empty where there is nothing to say.
-    pub remark: String,
+    /// The source, see [`Series::source`](super::Series::source); none for filled days.
+    pub source: Option<Rank>,
+    /// Why it is doubted or where it was put in from, where there is anything to say.
+    pub remark: Option<Remark>,
     /// By how much it was shifted; not filled days.
-    pub shift: Option<Box<Shift>>,
+    pub shift: Option<Shift>,
+}
+
+/// The place of a source among those of its site, in the order of trust.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Rank(NonZeroU16);
+
+impl Rank {
+    /// The rank of the source at that place, from 0; those beyond the 65,535th share the last.
+    pub(super) fn of(place: usize) -> Self {
+        let after = u16::try_from(place).unwrap_or(u16::MAX).saturating_add(1);
+        Self(NonZeroU16::new(after).unwrap_or(NonZeroU16::MIN))
+    }
+
+    /// The place, from 0.
+    pub(super) fn place(self) -> usize {
+        usize::from(self.0.get()) - 1
+    }
+}
+
+/// What there is to say of a day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Remark {
+    /// Minimum and maximum are unusually far apart, or close, by so many °C.
+    Range(f64),
+    /// It is further than so many °C from the day before.
+    Jump(f64),
+    /// It is the same on so many days running.
+    Equal(u32),
+    /// It was put in on a line between the days known before and after.
+    Between(NaiveDate, NaiveDate),
+    /// It was put in as the mean of so many past years.
+    Mean(usize),
+}
+
+impl fmt::Display for Remark {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Range(range) => write!(f, "a range of {range:.1} °C is unusual"),
+            Self::Jump(jump) => write!(f, "more than {jump} °C from the day before"),
+            Self::Equal(days) => write!(f, "the same on {days} days running"),
+            Self::Between(before, after) => {
+                let short = |day: &NaiveDate| day.format("%-d %b").to_string();
+                write!(f, "between {} and {}", short(before), short(after))
+            }
+            Self::Mean(years) => write!(f, "mean of {years} past years"),
+        }
+    }
 }
 
 /// By how much a source that stands in for a better one is shifted, to agree with it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shift {
     /// What was added to the minimum, in °C.
     pub min: f64,
     /// What was added to the maximum, in °C.
     pub max: f64,
     /// The better source.
-    pub to: String,
+    pub to: Rank,
 }
 
 impl Day {

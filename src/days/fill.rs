@@ -1,9 +1,7 @@
 //! Filling what no source knows: gaps of one or two days by a line between their neighbours, longer ones by the past
 //! years' mean for the date. What is left is unknown: a missing day is never 0 °C and never 0 heat.
 
-use super::chain::Sound;
-use super::{Day, Origin, PastYears};
-use crate::texts::Text;
+use super::{Day, Origin, PastYears, Rank, Remark};
 use chrono::{Days, NaiveDate};
 
 /// The longest gap in days that is filled by a line.
@@ -11,14 +9,10 @@ const LONGEST: usize = 2;
 
 /// Fills short gaps of a source whose neighbours it knows itself, even where a lesser source knows the days: a line is
 /// closer than another instrument. `days` starts on `first`.
-pub fn by_line(first: NaiveDate, days: &mut [Option<Day>], sources: &[Sound]) {
-    let rank = |day: &Option<Day>| {
-        day.as_ref()
-            .filter(|d| d.came_to_pass())
-            .and_then(|d| sources.iter().position(|s| s.source == d.source))
-    };
-    let ranks: Vec<Option<usize>> = days.iter().map(rank).collect();
-    let worse = |at: usize, than: usize| {
+pub fn by_line(first: NaiveDate, days: &mut [Option<Day>]) {
+    let rank = |day: &Option<Day>| day.filter(Day::came_to_pass)?.source;
+    let ranks: Vec<Option<Rank>> = days.iter().map(rank).collect();
+    let worse = |at: usize, than: Rank| {
         ranks[at].is_none_or(|rank| rank > than) && days_are_passed(at, &ranks, than)
     };
     let mut gaps = Vec::new();
@@ -38,12 +32,12 @@ pub fn by_line(first: NaiveDate, days: &mut [Option<Day>], sources: &[Sound]) {
 }
 
 /// A gap only counts as one when the better source goes on after it.
-fn days_are_passed(at: usize, ranks: &[Option<usize>], than: usize) -> bool {
+fn days_are_passed(at: usize, ranks: &[Option<Rank>], than: Rank) -> bool {
     ranks[at..].contains(&Some(than))
 }
 
 fn fill_between(first: NaiveDate, days: &mut [Option<Day>], left: usize, right: usize) {
-    let (Some(before), Some(after)) = (days[left].clone(), days[right].clone()) else {
+    let (Some(before), Some(after)) = (days[left], days[right]) else {
         return;
     };
     let steps = (right - left) as f64;
@@ -54,11 +48,7 @@ fn fill_between(first: NaiveDate, days: &mut [Option<Day>], left: usize, right: 
             between(before.min, after.min),
             between(before.max, after.max),
         );
-        let remark = format!(
-            "between {} and {}",
-            before.date.format("%-d %b"),
-            after.date.format("%-d %b")
-        );
+        let remark = Remark::Between(before.date, after.date);
         *day = Some(filled(first + Days::new(at as u64), min, max, remark));
     }
 }
@@ -73,23 +63,18 @@ pub fn by_past_years(
     let Some(begun) = days.iter().position(Option::is_some) else {
         return;
     };
-    for (at, day) in days.iter_mut().enumerate().skip(begun) {
+    let gaps = days.iter_mut().enumerate().skip(begun);
+    for (at, day) in gaps.filter(|(_, day)| day.is_none()) {
         let date = first + Days::new(at as u64);
-        if day.is_none()
-            && date <= through
+        if date <= through
             && let Some((min, max, years)) = past.mean(date)
         {
-            *day = Some(filled(
-                date,
-                min,
-                max,
-                format!("mean of {years} past years"),
-            ));
+            *day = Some(filled(date, min, max, Remark::Mean(years)));
         }
     }
 }
 
-fn filled(date: NaiveDate, min: f64, max: f64, remark: String) -> Day {
+fn filled(date: NaiveDate, min: f64, max: f64, remark: Remark) -> Day {
     Day {
         date,
         min,
@@ -97,8 +82,8 @@ fn filled(date: NaiveDate, min: f64, max: f64, remark: String) -> Day {
         gust: None,
         rain: None,
         origin: Origin::Filled,
-        source: Text::default(),
-        remark,
+        source: None,
+        remark: Some(remark),
         shift: None,
     }
 }

@@ -12,7 +12,7 @@ mod quality;
 mod series;
 mod usual;
 
-pub use day::{Day, Origin, RawDay, Shift};
+pub use day::{Day, Origin, Rank, RawDay, Remark, Shift};
 pub use frost::{Frost, in_80_of_100};
 pub use past::{PastDay, PastYears, same_date};
 pub use quality::{Thresholds, Verdict, contradiction, fahrenheit, judge};

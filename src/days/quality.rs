@@ -3,7 +3,7 @@
 //! After Durre et al. 2010, J. Appl. Meteor. Climatol. 49:1615-1633; the usual thresholds are partly from memory. Judges
 //! one source at a time and never alters a value.
 
-use super::{Origin, RawDay};
+use super::{Origin, RawDay, Remark};
 use std::ops::Range;
 
 /// What a site takes for possible and for usual.
@@ -61,12 +61,12 @@ const LONGEST_GAP: i64 = 7;
 const VARIED_LEAST: usize = 10;
 
 /// The judgement on one day.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Verdict {
     /// Used.
     Sound,
     /// Used, with the reason for doubt.
-    Doubted(String),
+    Doubted(Remark),
     /// Not used, with the reason.
     Rejected(String),
 }
@@ -101,7 +101,7 @@ fn begins(days: &[RawDay], at: usize, thresholds: &Thresholds) -> bool {
         let above = |d: &RawDay| {
             d.min - before.min > thresholds.jump && d.max - before.max > thresholds.jump
         };
-        is_soon(before, &next[0]) && next.iter().all(above)
+        next.iter().all(above) && is_soon(before, &next[0])
     };
     next.iter().all(hot) || at > 0 && jumps(&days[at - 1])
 }
@@ -112,11 +112,15 @@ fn falls_back(last: &RawDay, day: &RawDay, then: Option<&RawDay>, thresholds: &T
         (day.min - then.min).abs() <= thresholds.jump
             && (day.max - then.max).abs() <= thresholds.jump
     };
-    is_soon(last, day)
-        && last.min - day.min > FALL
+    last.min - day.min > FALL
         && last.max - day.max > FALL
+        && is_soon(last, day)
         && day.max <= thresholds.like_fahrenheit
         && then.is_none_or(near)
+}
+
+fn is_next(before: &RawDay, day: &RawDay) -> bool {
+    before.date.succ_opt() == Some(day.date)
 }
 
 fn is_soon(before: &RawDay, day: &RawDay) -> bool {
@@ -154,11 +158,12 @@ pub fn judge(days: &[RawDay], thresholds: &Thresholds) -> Vec<Verdict> {
     let mut last_sound: Option<&RawDay> = None;
     let mut verdicts = Vec::with_capacity(days.len());
     for (day, &run) in days.iter().zip(&runs) {
-        let before = last_sound.filter(|before| before.date.succ_opt() == Some(day.date));
         let stuck = shown.is_stuck(run, thresholds);
         let verdict = match impossible(day, stuck.then_some(run), thresholds) {
             Some(reason) => Verdict::Rejected(reason),
-            None => doubt(day, run, before, thresholds).map_or(Verdict::Sound, Verdict::Doubted),
+            None => {
+                doubt(day, run, last_sound, thresholds).map_or(Verdict::Sound, Verdict::Doubted)
+            }
         };
         if !matches!(verdict, Verdict::Rejected(_)) {
             last_sound = Some(day);
@@ -172,10 +177,7 @@ pub fn judge(days: &[RawDay], thresholds: &Thresholds) -> Vec<Verdict> {
 fn equal_runs(days: &[RawDay]) -> Vec<u32> {
     let measured = |d: &RawDay| d.origin == Origin::Measured;
     let alike = |a: &RawDay, b: &RawDay| {
-        a.date.succ_opt() == Some(b.date)
-            && (a.min, a.max) == (b.min, b.max)
-            && measured(a)
-            && measured(b)
+        (a.min, a.max) == (b.min, b.max) && measured(a) && measured(b) && is_next(a, b)
     };
     days.chunk_by(alike)
         .flat_map(|run| std::iter::repeat_n(run.len() as u32, run.len()))
@@ -240,16 +242,20 @@ fn doubt(
     equal: u32,
     before: Option<&RawDay>,
     thresholds: &Thresholds,
-) -> Option<String> {
+) -> Option<Remark> {
     let range = day.max - day.min;
     if range < thresholds.least_range || range > thresholds.most_range {
-        return Some(format!("a range of {range:.1} °C is unusual"));
+        return Some(Remark::Range(range));
     }
     let jump = thresholds.jump;
-    if before.is_some_and(|b| (day.max - b.max).abs() > jump || (day.min - b.min).abs() > jump) {
-        return Some(format!("more than {jump} °C from the day before"));
+    let jumps = |b: &&RawDay| (day.max - b.max).abs() > jump || (day.min - b.min).abs() > jump;
+    if before
+        .filter(jumps)
+        .is_some_and(|before| is_next(before, day))
+    {
+        return Some(Remark::Jump(jump));
     }
-    (equal >= thresholds.equal_doubted).then(|| format!("the same on {equal} days running"))
+    (equal >= thresholds.equal_doubted).then_some(Remark::Equal(equal))
 }
 
 #[cfg(test)]

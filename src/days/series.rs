@@ -2,7 +2,7 @@
 
 use super::chain::{self, Sound};
 use super::quality::{self, Thresholds, Verdict};
-use super::{Day, PastYears, RawDay, fill};
+use super::{Day, PastYears, Rank, RawDay, fill};
 use crate::problem::Problem;
 use chrono::{Days, NaiveDate};
 use std::ops::Range;
@@ -32,6 +32,8 @@ pub struct Rules<'a> {
 pub struct Series {
     first: NaiveDate,
     days: Vec<Option<Day>>,
+    /// The names of its sources, the most trusted first.
+    sources: Vec<String>,
     /// The mean temperature in °C of the 7 days up to and including each, where all are known of.
     weeks: Vec<Option<f64>>,
     rejected: Vec<Rejected>,
@@ -57,30 +59,35 @@ impl Series {
     pub fn settle(site: &str, sources: &[SourceDays], rules: Rules<'_>) -> (Self, Vec<Problem>) {
         let mut problems = Vec::new();
         let mut rejected = Vec::new();
-        let mut sound: Vec<Sound> = Vec::with_capacity(sources.len());
-        for source in sources {
+        let mut sound: Vec<Sound<'_>> = Vec::with_capacity(sources.len());
+        for (place, source) in sources.iter().enumerate() {
             sound.push(judged(
                 site,
-                source,
+                (Rank::of(place), source),
                 rules.thresholds,
                 &mut rejected,
                 &mut problems,
             ));
         }
         problems.extend(chain::disagreement(site, &sound, rules.thresholds));
-        let dates = || sources.iter().flat_map(|s| &s.days).map(|d| d.date);
-        let (Some(first), Some(last)) = (dates().min(), dates().max()) else {
+        let first = sources
+            .iter()
+            .filter_map(|s| s.days.first())
+            .map(|d| d.date);
+        let last = sources.iter().filter_map(|s| s.days.last()).map(|d| d.date);
+        let (Some(first), Some(last)) = (first.min(), last.max()) else {
             return (Self::default(), problems);
         };
         let count =
             (last.max(rules.through.min(last + Days::new(366))) - first).num_days() as usize + 1;
         let mut days = chain::choose(&sound, first, count);
-        fill::by_line(first, &mut days, &sound);
+        fill::by_line(first, &mut days);
         fill::by_past_years(first, &mut days, rules.past, rules.through);
         chain::wind_and_rain(&mut days, &sound);
         (
             Self {
                 first,
+                sources: sources.iter().map(|s| s.source.clone()).collect(),
                 weeks: weeks(&days),
                 days,
                 rejected,
@@ -127,6 +134,16 @@ impl Series {
     /// The run, from [`Series::first`] on.
     pub fn run(&self) -> &[Option<Day>] {
         &self.days
+    }
+
+    /// The name of a day's source; empty for filled days.
+    pub fn source(&self, day: &Day) -> &str {
+        day.source.map_or("", |rank| self.ranked(rank))
+    }
+
+    /// The name of the source of that rank.
+    pub fn ranked(&self, rank: Rank) -> &str {
+        self.sources.get(rank.place()).map_or("", String::as_str)
     }
 
     /// What sources gave and is not used.
@@ -180,28 +197,29 @@ impl Series {
 
 /// The mean of the 7 days up to and including each of a run.
 fn weeks(days: &[Option<Day>]) -> Vec<Option<f64>> {
-    let mean = |at: usize| {
-        let week = days.get(at.checked_sub(6)?..=at)?;
-        let means = week.iter().rev().map(|day| Some(day.as_ref()?.mean()));
-        Some(means.sum::<Option<f64>>()? / 7.0)
-    };
-    (0..days.len()).map(mean).collect()
+    let means: Vec<Option<f64>> = days.iter().map(|day| Some(day.as_ref()?.mean())).collect();
+    let whole = means
+        .windows(7)
+        .map(|week| Some(week.iter().rev().copied().sum::<Option<f64>>()? / 7.0));
+    let begun = std::iter::repeat_n(None, days.len().min(6));
+    begun.chain(whole).collect()
 }
 
 /// The sound days of one source.
-fn judged(
+fn judged<'a>(
     site: &str,
-    source: &SourceDays,
+    (rank, source): (Rank, &'a SourceDays),
     thresholds: &Thresholds,
     rejected: &mut Vec<Rejected>,
     problems: &mut Vec<Problem>,
-) -> Sound {
+) -> Sound<'a> {
     let stopped = quality::fahrenheit(&source.days, thresholds);
     if let Some(newest) = stopped.last() {
         problems.push(fahrenheit(site, source, newest));
     }
     let mut sound = Sound {
-        source: source.source.as_str().into(),
+        source: &source.source,
+        rank,
         days: Vec::with_capacity(source.days.len()),
     };
     for (place, (raw, verdict)) in source
@@ -226,8 +244,8 @@ fn judged(
                 problems.push(not_used(site, source, raw, &reason));
                 reject(reason);
             }
-            Verdict::Sound => sound.take(raw, String::new()),
-            Verdict::Doubted(doubt) => sound.take(raw, doubt),
+            Verdict::Sound => sound.take(raw, None),
+            Verdict::Doubted(doubt) => sound.take(raw, Some(doubt)),
         }
     }
     sound

@@ -134,15 +134,16 @@ fn temperatures_of(ground: &Ground<'_>, begun: NaiveDate, context: &Context<'_>)
     let (mut filled, mut last, mut known_to) = (0, None, None);
     for day in ground.series.between(begun, ground.moment.through) {
         last = if day.is_known() { Some(day.date) } else { last };
-        if day.source.is_empty() {
+        let source = ground.series.source(day);
+        if source.is_empty() {
             filled += 1;
             continue;
         }
         known_to = Some(day.date);
-        if let Some(entry) = sources.iter_mut().find(|(name, _)| *name == day.source) {
+        if let Some(entry) = sources.iter_mut().find(|(name, _)| *name == source) {
             entry.1 += 1;
         } else {
-            sources.push((day.source.to_string(), 1));
+            sources.push((source.to_owned(), 1));
         }
     }
     let names: Vec<String> = sources
@@ -200,12 +201,9 @@ fn came_by(source: &str) -> String {
 }
 
 fn used(ground: &Ground<'_>, source: &str) -> bool {
-    ground
-        .series
-        .run()
-        .iter()
-        .flatten()
-        .any(|day| day.source == source)
+    let series = &ground.series;
+    let mut days = series.run().iter().flatten();
+    days.any(|day| series.source(day) == source)
 }
 
 /// How many of the days from `begun` to the last known one nothing is known of.

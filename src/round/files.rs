@@ -33,12 +33,14 @@ pub struct Came<T> {
 }
 
 impl<T> Came<T> {
+    /// `begun` is the earliest date of rows that the file does not hand on, since they stand in the store.
     fn of(
         role: &'static str,
         path: &Path,
-        file: Box<dyn RowFile<Value = T>>,
+        file: impl RowFile<Value = T> + 'static,
         date: fn(&T) -> NaiveDate,
         (today, known): (NaiveDate, Option<Reading>),
+        begun: Option<NaiveDate>,
     ) -> Self {
         let name = file_name(path);
         let print = file.print();
@@ -55,7 +57,7 @@ impl<T> Came<T> {
                 rows: None,
             };
         }
-        let mut first: Option<NaiveDate> = None;
+        let mut first = begun;
         let told = file.read(&mut |row| {
             let date = date(&row.value);
             first = Some(first.map_or(date, |first| first.min(date)));
@@ -71,7 +73,7 @@ impl<T> Came<T> {
                 on: today,
                 first,
             }),
-            rows: Some(file),
+            rows: Some(Box::new(file)),
         }
     }
 
@@ -168,12 +170,14 @@ impl<T> AllRows<T> {
     }
 }
 
-/// A file as it stood by the end of the day before.
+/// A file as it stood by the end of the day before, without the rows that an earlier round has written down.
 #[derive(Debug)]
 struct AsItStood<T> {
     all: Arc<AllRows<T>>,
     today: NaiveDate,
     date: fn(&T) -> NaiveDate,
+    /// Rows of days before that were written down.
+    written: Option<NaiveDate>,
 }
 
 impl<T> AsItStood<T> {
@@ -183,11 +187,37 @@ impl<T> AsItStood<T> {
     }
 }
 
+impl<T: Clone + Debug + Send + Sync + 'static> AsItStood<T> {
+    fn came(
+        role: &'static str,
+        path: &Path,
+        all: &Arc<AllRows<T>>,
+        date: fn(&T) -> NaiveDate,
+        (today, known): (NaiveDate, Option<Reading>),
+    ) -> Came<T> {
+        let is_of_it = |known: &&Reading| {
+            let print = all.print.as_deref();
+            print.is_some_and(|print| known.print.starts_with(print)) && known.on <= today
+        };
+        let written = known.as_ref().filter(is_of_it);
+        let file = Self {
+            all: Arc::clone(all),
+            today,
+            date,
+            written: written.map(|reading| reading.on),
+        };
+        let begun = written.and_then(|reading| reading.first);
+        Came::of(role, path, file, date, (today, known), begun)
+    }
+}
+
 impl<T: Clone + Debug + Send + Sync> RowFile for AsItStood<T> {
     type Value = T;
 
     fn read(&self, take: &mut dyn FnMut(Row<T>)) -> Told {
-        self.rows().cloned().for_each(take);
+        let written = self.written.unwrap_or(NaiveDate::MIN);
+        let new = |row: &&Row<T>| (self.date)(&row.value) >= written;
+        self.rows().filter(new).cloned().for_each(take);
         self.all.told.clone()
     }
 
@@ -223,42 +253,44 @@ pub fn read_register(
     const RECORDS: &str = "records";
     const CONFIRMED: &str = "what was confirmed";
     let today = now.with_timezone(&config.zone).date_naive();
-    let batches: Box<dyn RowFile<Value = Batch>>;
-    let mut records: Vec<(_, _, Box<dyn RowFile<Value = Record>>)> = Vec::new();
-    match register {
+    let (batches, records) = match register {
         Register::AsItStands => {
-            batches = Box::new(BatchFile::open(&config.batches, names(config, today)));
+            let file = BatchFile::open(&config.batches, names(config, today));
+            let as_known = (today, known(BATCHES));
+            let batches = Came::of(BATCHES, &config.batches, file, grafted_on, as_known, None);
+            let mut records = Vec::new();
             if config.records.exists() {
                 let file = RecordFile::open(&config.records, today);
-                records.push((RECORDS, config.records.clone(), Box::new(file)));
+                let as_known = (today, known(RECORDS));
+                records.push(Came::of(
+                    RECORDS,
+                    &config.records,
+                    file,
+                    date,
+                    as_known,
+                    None,
+                ));
             }
-            let file = AcceptedFile::open(&config.accepted());
-            records.push((CONFIRMED, config.accepted(), Box::new(file)));
+            let path = config.accepted();
+            let file = AcceptedFile::open(&path);
+            let as_known = (today, known(CONFIRMED));
+            records.push(Came::of(CONFIRMED, &path, file, date, as_known, None));
+            (batches, records)
         }
         Register::AsItStood(once) => {
-            batches = Box::new(AsItStood {
-                all: once.batches.clone(),
-                today,
-                date: grafted_on,
+            let as_known = (today, known(BATCHES));
+            let all = &once.batches;
+            let batches = AsItStood::came(BATCHES, &config.batches, all, grafted_on, as_known);
+            let records = once.records.iter().map(|all| {
+                let as_known = (today, known(RECORDS));
+                AsItStood::came(RECORDS, &config.records, all, date, as_known)
             });
-            if let Some(all) = once.records.clone() {
-                let file = AsItStood { all, today, date };
-                records.push((RECORDS, config.records.clone(), Box::new(file)));
-            }
+            (batches, records.collect())
         }
-    }
+    };
     Incoming {
-        batches: Some(Came::of(
-            BATCHES,
-            &config.batches,
-            batches,
-            grafted_on,
-            (today, known(BATCHES)),
-        )),
-        records: records
-            .into_iter()
-            .map(|(role, path, file)| Came::of(role, &path, file, date, (today, known(role))))
-            .collect(),
+        batches: Some(batches),
+        records,
         ..Incoming::default()
     }
 }

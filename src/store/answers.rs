@@ -314,6 +314,7 @@ impl Memory<'_> {
             .prepare_cached("DELETE FROM record WHERE identity >= ?1 AND identity < ?2")?
             .execute([format!("{beginning}-"), format!("{beginning}.")])?;
         if forgotten > 0 {
+            self.forget_read(|already| &mut already.records);
             self.forget_readings()?;
         }
         Ok(())

@@ -24,8 +24,7 @@ const OUTDATED: TimeDelta = TimeDelta::hours(24);
 /// A day, and when it was first given with these values.
 type Given = (RawDay, Option<DateTime<Utc>>);
 
-/// What was read of days, by site and source, each from some date on: a season that is played asks for the same ones in
-/// every round. What is written to is read anew.
+/// What was read of days, by site and source, each from some date on.
 #[derive(Debug, Default)]
 pub(super) struct ReadDays(HashMap<(String, String), (NaiveDate, Vec<Given>)>);
 
@@ -97,20 +96,21 @@ impl Memory<'_> {
 
     /// Has all days read anew.
     pub(super) fn forget_read_days(&self) {
-        if let Some(read) = &self.read_days {
-            read.take();
+        if let Some(read) = &self.already_read {
+            read.borrow_mut().days = ReadDays::default();
         }
     }
 
     /// Of days that were read and written since, what stands there now.
     fn read_anew(&self, site: &str, source: &str, days: &[RawDay]) -> Result<(), StoreError> {
         let dates = || days.iter().map(|day| day.date);
-        let (Some(read), Some(first), Some(last)) = (&self.read_days, dates().min(), dates().max())
+        let (Some(read), Some(first), Some(last)) =
+            (&self.already_read, dates().min(), dates().max())
         else {
             return Ok(());
         };
         let mut read = read.borrow_mut();
-        let (from, known) = read.of(site, source);
+        let (from, known) = read.days.of(site, source);
         let first = first.max(*from);
         let place = |date| known.partition_point(|(day, _)| day.date < date);
         let (start, end) = (place(first), place(last + Days::new(1)));
@@ -144,11 +144,11 @@ impl Memory<'_> {
         from: NaiveDate,
     ) -> Result<Vec<Given>, StoreError> {
         let all = || self.given(site, source, from, None);
-        let Some(read) = &self.read_days else {
+        let Some(read) = &self.already_read else {
             return all();
         };
         let mut read = read.borrow_mut();
-        let (since, known) = read.of(site, source);
+        let (since, known) = read.days.of(site, source);
         if from < *since {
             (*since, *known) = (from, all()?);
         }

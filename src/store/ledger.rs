@@ -6,28 +6,45 @@ use crate::care::Level;
 use crate::notices::{Kind, Ledger, Notice, Told};
 use crate::texts::Texts;
 use chrono::{DateTime, NaiveDate, Utc};
+use std::sync::Arc;
+
+/// The ledger up to a notice, by number: it only ever grows.
+#[derive(Debug, Default)]
+pub(super) struct ReadLedger {
+    upto: i64,
+    ledger: Arc<Ledger>,
+    texts: Texts,
+}
 
 impl Memory<'_> {
     /// Everything that was told.
-    pub fn ledger(&self) -> Result<Ledger, StoreError> {
-        let mut read =
-            self.transaction.prepare_cached("SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on FROM notice ORDER BY id")?;
-        let (mut ledger, mut texts) = (Ledger::default(), Texts::default());
-        self.rows("notice", &mut read, [], |row| {
+    pub fn ledger(&self) -> Result<Arc<Ledger>, StoreError> {
+        match &self.already_read {
+            Some(already) => self.read_on(&mut already.borrow_mut().ledger),
+            None => self.read_on(&mut ReadLedger::default()),
+        }
+    }
+
+    fn read_on(&self, known: &mut ReadLedger) -> Result<Arc<Ledger>, StoreError> {
+        let mut read = self.transaction.prepare_cached(
+            "SELECT kind, subject, step, anchor, n, on_day, until_day, level, told_on, id FROM notice WHERE id > ?1 ORDER BY id",
+        )?;
+        self.rows("notice", &mut read, [known.upto], |row| {
+            known.upto = row.get(9)?;
             let told = Told {
                 kind: said(row, 0, Kind::named)?,
-                step: texts.one(text(row, 2)?),
-                anchor: texts.one(text(row, 3)?),
+                step: known.texts.one(text(row, 2)?),
+                anchor: known.texts.one(text(row, 3)?),
                 n: row.get(4)?,
                 on: date_at(row, 5)?,
                 until: if_any(row, 6, date_at)?,
                 level: if_any(row, 7, |row, at| said(row, at, Level::named))?,
                 told_on: date_at(row, 8)?,
             };
-            ledger.enter(text(row, 1)?, told);
+            Arc::make_mut(&mut known.ledger).enter(text(row, 1)?, told);
             Ok(())
         })?;
-        Ok(ledger)
+        Ok(Arc::clone(&known.ledger))
     }
 
     /// Enters a notice into the ledger and gives its number; none where its key was told before.

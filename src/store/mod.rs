@@ -4,6 +4,7 @@
 //! derived. A round writes through [`Store::settle`], one immediate transaction.
 
 mod along;
+mod already_read;
 mod answers;
 pub mod backup;
 mod calendar;
@@ -26,10 +27,10 @@ mod soundness;
 mod source;
 mod thread;
 
+use already_read::AlreadyRead;
 pub use answers::{Answer, AnswerState, NewAnswer, SentLetter};
 pub use condition::{Outbox, Waiting};
 pub use days::Kept;
-use days::ReadDays;
 pub use diary::StuckLetter;
 pub use export::{Carried, CarryError, Form};
 pub use nursery::{Absorbed, FileRead, Reading};
@@ -42,6 +43,7 @@ use crate::whole_file;
 use chrono::{DateTime, SecondsFormat, Utc};
 use rusqlite::{
     Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, backup::Backup,
+    config::DbConfig,
 };
 use std::cell::RefCell;
 use std::os::unix::fs::DirBuilderExt;
@@ -130,7 +132,7 @@ pub struct Store {
     connection: Connection,
     file: Option<in_place::OpenFile>,
     /// Kept from one transaction to the next by what is in memory only.
-    read_days: Option<ReadDays>,
+    already_read: Option<AlreadyRead>,
 }
 
 /// The memory inside one transaction: the functions that read and write are here.
@@ -138,7 +140,7 @@ pub struct Store {
 pub struct Memory<'a> {
     transaction: Transaction<'a>,
     left_out: RefCell<Vec<Problem>>,
-    read_days: Option<RefCell<ReadDays>>,
+    already_read: Option<RefCell<AlreadyRead>>,
 }
 
 impl Store {
@@ -174,18 +176,20 @@ impl Store {
         }
         schema::migrate(&mut connection)?;
         connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        // Else a statement is prepared anew whenever a value that is compared to changes.
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
         let file = in_place::OpenFile::of(&connection);
         Ok(Self {
             connection,
             file,
-            read_days: None,
+            already_read: None,
         })
     }
 
     /// An empty store that is gone when dropped: for a rehearsal.
     pub fn in_memory() -> Result<Self, StoreError> {
         let mut store = Self::migrated(Connection::open_in_memory()?)?;
-        store.read_days = Some(ReadDays::default());
+        store.already_read = Some(AlreadyRead::default());
         Ok(store)
     }
 
@@ -294,16 +298,16 @@ impl Store {
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(StoreError::from)?;
         // What is read within a transaction that fails is forgotten.
-        let read_days = self.read_days.as_mut().map(std::mem::take);
+        let already_read = self.already_read.as_mut().map(std::mem::take);
         let memory = Memory {
             transaction,
             left_out: RefCell::default(),
-            read_days: read_days.map(RefCell::new),
+            already_read: already_read.map(RefCell::new),
         };
         let result = work(&memory)?;
         memory.note_left_out()?;
         memory.transaction.commit().map_err(StoreError::from)?;
-        self.read_days = memory.read_days.map(RefCell::into_inner);
+        self.already_read = memory.already_read.map(RefCell::into_inner);
         Ok(result)
     }
 }

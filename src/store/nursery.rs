@@ -10,6 +10,7 @@ use crate::texts::Texts;
 use chrono::NaiveDate;
 use rusqlite::{Row, types::Type};
 use std::collections::HashSet;
+use std::sync::Arc;
 
 /// Takes identity and value of a row.
 pub type Take<'a, T> = dyn FnMut(&str, &T) + 'a;
@@ -131,6 +132,9 @@ impl Memory<'_> {
                 b.by.as_str(),
                 &b.remarks,
             ))?;
+        if changed > 0 {
+            self.forget_read(|already| &mut already.batches);
+        }
         Ok(changed > 0)
     }
 
@@ -163,6 +167,9 @@ impl Memory<'_> {
                      excluded.done_by, excluded.remarks)",
             )?
             .execute((identity, file, record.date, batch, block, record.what.name(), count, of, &record.by, &record.remarks))?;
+        if changed > 0 {
+            self.forget_read(|already| &mut already.records);
+        }
         Ok(changed > 0)
     }
 
@@ -198,20 +205,30 @@ impl Memory<'_> {
     }
 
     /// Every batch in force, by name.
-    pub fn batches(&self) -> Result<Vec<Batch>, StoreError> {
-        let mut read = self.transaction.prepare_cached(
-            "SELECT name, site, block, plan, scion, understock, vigour, grafts, grafted_on, done_by, remarks FROM batch ORDER BY site, block, name",
-        )?;
-        let mut texts = Texts::default();
-        self.rows("batch", &mut read, [], |row| batch_of(row, &mut texts))
+    pub fn batches(&self) -> Result<Arc<[Arc<Batch>]>, StoreError> {
+        let sql = "SELECT name, site, block, plan, scion, understock, vigour, grafts, grafted_on, done_by, remarks FROM batch ORDER BY site, block, name";
+        self.read_once(
+            |already| &mut already.batches,
+            || {
+                let mut read = self.transaction.prepare_cached(sql)?;
+                let mut texts = Texts::default();
+                let batch = |row: &Row<'_>| batch_of(row, &mut texts).map(Arc::new);
+                Ok(self.rows("batch", &mut read, [], batch)?.into())
+            },
+        )
     }
 
     /// Every field record in force, in the order in which they were written down.
-    pub fn records(&self) -> Result<Vec<Record>, StoreError> {
-        let mut read = self.transaction.prepare_cached(
-            "SELECT date, batch, block, what, count, of, done_by, remarks FROM record ORDER BY seq",
-        )?;
-        self.rows("record", &mut read, [], record_of)
+    pub fn records(&self) -> Result<Arc<[Record]>, StoreError> {
+        let sql =
+            "SELECT date, batch, block, what, count, of, done_by, remarks FROM record ORDER BY seq";
+        self.read_once(
+            |already| &mut already.records,
+            || {
+                let mut read = self.transaction.prepare_cached(sql)?;
+                Ok(self.rows("record", &mut read, [], record_of)?.into())
+            },
+        )
     }
 
     fn identities(

@@ -365,7 +365,7 @@ impl Story {
         let found = series.day(date(day)).unwrap();
         assert_eq!((found.min, found.max), (min, max), "{found:?}");
         assert_eq!(
-            (found.origin, found.source.as_str()),
+            (found.origin, series.source(found)),
             (origin, source),
             "{found:?}"
         );

@@ -8,7 +8,7 @@ use crate::nursery::{Batch, Count, Plan, Record, Site, Target, Vigour, What, Wor
 use crate::problem::Problem;
 use chrono::{Days, NaiveDate, Weekday};
 use std::fmt::Write;
-use std::rc::Rc;
+use std::sync::Arc;
 
 #[derive(Clone, Debug)]
 pub(crate) struct Season {
@@ -207,7 +207,7 @@ impl Season {
         let mut all = (Vec::new(), Vec::new());
         for batch in &self.batches {
             let (mut cares, problems) = assess(
-                &Rc::new(batch.clone()),
+                &Arc::new(batch.clone()),
                 &self.plan,
                 ground,
                 &book,

@@ -65,7 +65,7 @@ impl<'a> Shown<'a> {
     /// When the day that is used was fetched.
     fn fetched_at(&self, day: &Day) -> Option<DateTime<Utc>> {
         let kept = self.kept(day.date).iter();
-        kept.filter(|kept| kept.source == day.source)
+        kept.filter(|kept| kept.source == self.series.source(day))
             .find_map(|kept| kept.fetched_at)
     }
 
@@ -74,7 +74,7 @@ impl<'a> Shown<'a> {
         for date in from.iter_days().take_while(|d| *d <= to) {
             let day = self.series.day(date);
             let filled = |d: &&Day| d.origin == Origin::Filled;
-            let remark = |d: &'a Day| Some(d.remark.as_str()).filter(|r| !r.is_empty());
+            let remark = |d: &Day| Some(d.remark?.to_string());
             let object = json!({
                 "date": date,
                 "tmin_c": day.map(|d| d.min),
@@ -82,11 +82,11 @@ impl<'a> Shown<'a> {
                 "gust_kmh": day.and_then(|d| d.gust),
                 "rain_mm": day.and_then(|d| d.rain),
                 "origin": day.map(|d| d.origin.name()),
-                "source": day.map(|d| d.source.as_str()).filter(|s| !s.is_empty()),
+                "source": day.map(|d| self.series.source(d)).filter(|s| !s.is_empty()),
                 "fetched_at": day.and_then(|d| self.fetched_at(d)).map(instant),
                 "doubt": day.filter(|d| !filled(d)).and_then(remark),
                 "filled": day.filter(filled).and_then(remark),
-                "shift": day.and_then(|d| d.shift.as_ref()).map(|s| json!({ "tmin_c": s.min, "tmax_c": s.max, "to": s.to })),
+                "shift": day.and_then(|d| d.shift).map(|s| json!({ "tmin_c": s.min, "tmax_c": s.max, "to": self.series.ranked(s.to) })),
                 "raw": self.kept(date).iter().map(|kept| self.raw(kept, day)).collect::<Vec<_>>(),
             });
             writeln!(out, "{object}").context("cannot write")?;
@@ -99,7 +99,7 @@ impl<'a> Shown<'a> {
         let reason = self
             .reason(kept)
             .map(str::to_owned)
-            .or_else(|| instead(kept, day));
+            .or_else(|| self.instead(kept, day));
         json!({
             "source": kept.source,
             "tmin_c": kept.raw.min,
@@ -159,10 +159,34 @@ impl<'a> Shown<'a> {
             temperature(|d| d.min),
             temperature(|d| d.max),
             day.map_or("unknown", |d| d.origin.name()).into(),
-            day.map_or_else(String::new, |d| d.source.to_string()),
+            day.map_or_else(String::new, |d| self.series.source(d).to_owned()),
             day.map_or_else(String::new, |d| eyes.when(self.fetched_at(d))),
-            day.map_or_else(String::new, |d| remark(d, eyes.units)),
+            day.map_or_else(String::new, |d| self.remark(d, eyes.units)),
         ]
+    }
+
+    /// What is used instead of a sound day.
+    fn instead(&self, kept: &Kept, day: Option<&Day>) -> Option<String> {
+        let day = day?;
+        let source = self.series.source(day);
+        match day.remark.filter(|_| day.origin == Origin::Filled) {
+            Some(filled) => Some(format!("a line {filled} is used")),
+            None => (source != kept.source).then(|| format!("{source} is used")),
+        }
+    }
+
+    fn remark(&self, day: &Day, units: Units) -> String {
+        let doubt = day.remark.map(|remark| match day.origin {
+            Origin::Filled => remark.to_string(),
+            _ => format!("doubtful: {remark}"),
+        });
+        let shift = day.shift.map(|shift| {
+            let by = |t| units.difference_figure(t);
+            let to = self.series.ranked(shift.to);
+            format!("{}, {} to agree with {to}", by(shift.min), by(shift.max))
+        });
+        let said: Vec<String> = doubt.into_iter().chain(shift).collect();
+        said.join("; ")
     }
 }
 
@@ -178,39 +202,6 @@ impl Eyes {
                 .to_string(),
         }
     }
-}
-
-/// What is used instead of a sound day.
-fn instead(kept: &Kept, day: Option<&Day>) -> Option<String> {
-    let day = day?;
-    if day.origin == Origin::Filled {
-        return Some(format!("a line {} is used", day.remark));
-    }
-    (day.source != kept.source).then(|| format!("{} is used", day.source))
-}
-
-fn remark(day: &Day, units: Units) -> String {
-    let doubt = match day.origin {
-        Origin::Filled => day.remark.clone(),
-        _ if day.remark.is_empty() => String::new(),
-        _ => format!("doubtful: {}", day.remark),
-    };
-    let shift = day.shift.as_ref().map_or_else(String::new, |shift| {
-        let by = |t| units.difference_figure(t);
-        format!(
-            "{}, {} to agree with {}",
-            by(shift.min),
-            by(shift.max),
-            shift.to
-        )
-    });
-    let said = [doubt, shift];
-    let said: Vec<&str> = said
-        .iter()
-        .map(String::as_str)
-        .filter(|s| !s.is_empty())
-        .collect();
-    said.join("; ")
 }
 
 fn figure(celsius: f64, eyes: &Eyes) -> String {

@@ -1,6 +1,5 @@
 use super::*;
 use crate::days::Origin::{self, Filled, Forecast, Measured, Modelled};
-use crate::days::Shift;
 
 fn day(n: u32) -> NaiveDate {
     NaiveDate::from_ymd_opt(2026, 7, n).unwrap()
@@ -76,7 +75,7 @@ fn a_rejected_day_falls_to_the_next_source_is_named_and_kept() {
     let own = source("file", &[(1, 25.0, 20.0, Measured)]);
     let other = source("open-meteo", &[(1, 11.0, 22.0, Modelled)]);
     let (series, problems) = settle(&[own, other]);
-    assert_eq!(series.day(day(1)).unwrap().source, "open-meteo");
+    assert_eq!(series.source(series.day(day(1)).unwrap()), "open-meteo");
     assert_eq!(
         problems[0].to_string(),
         "site home, file, 2026-07-01: minimum 25 °C is above maximum 20 °C; the day is not used. Look at the instrument or mend the value."
@@ -156,12 +155,9 @@ fn a_source_that_stands_in_is_shifted_once_ten_common_days_are_known() {
     check(&[own(12), model.clone()], 15, Some((12.0, 24.0, Modelled)));
     check(&[own(9), model.clone()], 15, Some((10.0, 25.0, Modelled)));
     let (series, _) = settle(&[own(12), model]);
-    let shift = Shift {
-        min: 2.0,
-        max: -1.0,
-        to: "file".into(),
-    };
-    assert_eq!(series.day(day(15)).unwrap().shift, Some(Box::new(shift)));
+    let shift = series.day(day(15)).unwrap().shift.unwrap();
+    assert_eq!((shift.min, shift.max), (2.0, -1.0));
+    assert_eq!(series.ranked(shift.to), "file");
 }
 
 #[test]
@@ -210,7 +206,7 @@ fn what_nobody_knows_is_the_past_years_mean_for_the_date() {
         (filled.min, filled.max, filled.origin),
         (12.0, 24.0, Filled)
     );
-    assert_eq!(filled.remark, "mean of 2 past years");
+    assert_eq!(filled.remark.unwrap().to_string(), "mean of 2 past years");
     assert_eq!(series.day(day(4)), None);
     assert_eq!(series.last_known(), Some(day(6)));
 }
@@ -368,7 +364,7 @@ fn gust_and_rain_come_from_the_best_source_that_has_them() {
     let (series, _) = settle(&[own, foretold, modelled]);
     let found = [1, 2, 3].map(|n| {
         let day = series.day(day(n)).unwrap();
-        (day.source.as_str(), day.gust, day.rain)
+        (series.source(day), day.gust, day.rain)
     });
     assert_eq!(
         found,

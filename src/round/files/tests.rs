@@ -281,12 +281,18 @@ fn a_rehearsal_reads_what_was_written_by_yesterday_where_that_is_more_than_befor
         let write = |memory: &Memory<'_>| absorb(memory, &incoming, now);
         assert_eq!(store.settle(write).unwrap(), []);
         let batches = store.settle(|memory| memory.batches()).unwrap();
-        let names: Vec<String> = batches.into_iter().map(|batch| batch.name).collect();
-        seen.push((names.join(" "), incoming.batches.unwrap().is_known()));
+        let names: Vec<String> = batches.iter().map(|batch| batch.name.clone()).collect();
+        let came = incoming.batches.unwrap();
+        let first = came.first.unwrap().to_string();
+        seen.push((names.join(" "), first, came.is_known()));
     }
-    let expected = [("A2", false), ("A1 A2", false), ("A1 A2", true)];
+    let expected = [
+        ("A2", "2026-08-01", false),
+        ("A1 A2", "2026-08-01", false),
+        ("A1 A2", "2026-08-01", true),
+    ];
     assert_eq!(
         seen,
-        expected.map(|(names, known)| (names.to_owned(), known))
+        expected.map(|(names, first, known)| (names.to_owned(), first.to_owned(), known))
     );
 }

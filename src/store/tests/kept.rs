@@ -3,7 +3,6 @@
 use super::*;
 use crate::care::Level;
 use crate::notices::{About, Kind, Notice};
-use proptest::prelude::*;
 
 /// What is held of 1 July after these arrivals.
 #[track_caller]
@@ -370,38 +369,4 @@ fn letters_that_did_not_get_out_are_known_with_what_becomes_of_them() {
     assert_eq!(named, [("waits", true), ("refused", false)]);
     let later = with(&mut store, |memory| memory.unsent_after(hour(6)));
     assert_eq!(later, Vec::new());
-}
-
-/// What a source gave, at which hour, whether the transaction fails in the end, and from which day on is asked then.
-type Step = (&'static str, Vec<RawDay>, u32, bool, u32);
-
-fn steps() -> impl Strategy<Value = Vec<Step>> {
-    let origin = prop_oneof![Just(Measured), Just(Modelled), Just(Forecast)];
-    let one =
-        (1..20u32, 0..4u32, origin).prop_map(|(n, mean, origin)| warm(n, mean.into(), origin));
-    let given = prop::collection::vec(one, 0..6);
-    let source = prop_oneof![Just("file"), Just("open-meteo")];
-    let step = (source, given, 0..24u32, any::<bool>(), 1..25u32);
-    prop::collection::vec(step, 1..12)
-}
-
-proptest! {
-    /// A store that reads days once gives the same as one that reads them each time.
-    #[test]
-    fn days_that_were_read_before_are_as_they_stand(steps in steps()) {
-        let mut stores = [Store::in_memory().unwrap(), Store::in_memory().unwrap()];
-        stores[1].read_days = None;
-        for (source, given, at, fails, from) in steps {
-            let [found, expected] = stores.each_mut().map(|store| {
-                let done = store.settle(|memory| {
-                    memory.absorb_days("home", source, &given, hour(at))?;
-                    memory.days("home", &["file", "open-meteo"], day(from))?;
-                    if fails { Err(StoreError::Busy) } else { Ok(()) }
-                });
-                assert_eq!(done.is_err(), fails);
-                with(store, |memory| memory.days("home", &["open-meteo", "file"], day(from)))
-            });
-            prop_assert_eq!(found, expected);
-        }
-    }
 }

@@ -1,6 +1,7 @@
 //! The store: its file, and what it keeps, refuses and gives back.
 
 mod along;
+mod already_read;
 mod carried;
 mod file;
 mod in_place;

@@ -56,7 +56,7 @@ fn rows_come_back_as_they_were_written() {
     assert_eq!(read(&mut store, &rows(&["A"]), &[]), wrote(1));
     assert_eq!(
         with(&mut store, |memory| memory.batches()),
-        [batch("A", 100)]
+        [batch("A", 100).into()].into()
     );
 }
 
@@ -181,7 +181,7 @@ fn records_come_back_in_the_order_in_which_they_were_first_written() {
     );
     assert_eq!(
         with(&mut store, |memory| memory.records()),
-        [lines, length.clone(), block.clone(), taken_back.clone()]
+        [lines, length.clone(), block.clone(), taken_back.clone()].into()
     );
     let edited = record(16, What::Lines, Some(Count::Share(8, 10)));
     absorb(
@@ -195,7 +195,7 @@ fn records_come_back_in_the_order_in_which_they_were_first_written() {
     );
     assert_eq!(
         with(&mut store, |memory| memory.records()),
-        [edited, length, block, taken_back]
+        [edited, length, block, taken_back].into()
     );
 }
 
@@ -226,7 +226,7 @@ fn a_note_counts_at_once_and_is_not_missed_in_the_file_of_records() {
         memory.write_record("n1", "accepted.csv", &noted)
     });
     assert_eq!(absorb(&mut store, &[]), Absorbed::default());
-    assert_eq!(with(&mut store, |memory| memory.records()), [noted]);
+    assert_eq!(with(&mut store, |memory| memory.records()), [noted].into());
 }
 
 #[test]
@@ -246,7 +246,8 @@ fn only_rows_that_say_something_else_are_written() {
 
 #[test]
 fn a_row_that_cannot_be_read_any_more_has_its_file_read_again() {
-    let mut store = Store::in_memory().unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut store = Store::open(folder.path()).unwrap();
     let reading = Reading {
         print: "abc".into(),
         on: day(20),
@@ -262,7 +263,7 @@ fn a_row_that_cannot_be_read_any_more_has_its_file_read_again() {
     let bad = "UPDATE batch SET grafted_on = 'someday' WHERE name = 'A'";
     store.connection.execute(bad, []).unwrap();
     let held = with(&mut store, |memory| memory.batches());
-    assert_eq!(held, [batch("B", 100)]);
+    assert_eq!(held, [batch("B", 100).into()].into());
     assert_eq!(with(&mut store, |memory| memory.reading("batches")), None);
     assert_eq!(read(&mut store, &rows(&["A", "B"]), &[]), wrote(1));
     check_held(&mut store, &["A", "B"]);

@@ -51,7 +51,7 @@ fn check(zone: Tz, day: &str, first: &str, last: &str, hours: i64) {
     let found = series.day(date(day)).unwrap();
     assert_eq!((found.min, found.max), (-1.0, 30.0), "{found:?}");
     assert_eq!(
-        (found.origin, found.source.as_str()),
+        (found.origin, series.source(found)),
         (Origin::Modelled, "open-meteo")
     );
     let before = series.day(date(day) - Days::new(1)).unwrap();
