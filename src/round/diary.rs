@@ -58,6 +58,11 @@ impl Diary {
         })
     }
 
+    /// The date of the first of the rounds before that are looked back to.
+    pub fn first_round(&self) -> Option<NaiveDate> {
+        self.rounds.first().copied()
+    }
+
     /// As the decision reads it.
     pub fn view<'a>(&'a self, foretold: &'a [Foretold]) -> notices::Diary<'a> {
         notices::Diary {

@@ -3,6 +3,7 @@
 //! Trouble that stops letters is told by whatever way is left: its notice is urgent, so that the hook takes it in any case.
 //! One person gets a weekly word even where nobody asked for it, so that silence always means something.
 
+use super::diary::Diary;
 use super::incoming::Incoming;
 use super::signoff;
 use crate::care::BatchCare;
@@ -74,11 +75,11 @@ pub(super) fn listeners<'c>(
     memory: &Memory<'_>,
     config: &'c Config,
     now: DateTime<Utc>,
-    today: NaiveDate,
+    (today, diary): (NaiveDate, &Diary),
 ) -> Result<Cow<'c, [Person]>, StoreError> {
     let people = &config.people;
     let of = |news| people.iter().position(|person| person.gets.contains(&news));
-    let first = memory.rounds_before(today)?.first().copied();
+    let first = diary.first_round();
     let at_work = first.is_some_and(|first| first <= today - AT_WORK);
     if people.is_empty() || of(Gets::Weekly).is_some() || !at_work {
         return Ok(Cow::Borrowed(people));

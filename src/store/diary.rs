@@ -1,6 +1,6 @@
 //! What the program remembers of its own past: rounds, downtime, dates it gave, letters that did not get out.
 
-use super::readable::{moment_at, said};
+use super::readable::{date_at, moment_at, said};
 use super::{Memory, StoreError, moment};
 use crate::notices::Foretold;
 use crate::outlook::Band;
@@ -67,7 +67,9 @@ impl Memory<'_> {
             "SELECT date FROM round_on WHERE date < ?1 OR julianday(date) IS NULL ORDER BY date DESC LIMIT ?2",
         )?;
         let mut dates: Vec<NaiveDate> =
-            self.rows("round_on", &mut read, (today, ROUNDS), |row| row.get(0))?;
+            self.rows("round_on", &mut read, (today, ROUNDS), |row| {
+                date_at(row, 0)
+            })?;
         dates.reverse();
         Ok(dates)
     }

@@ -4,9 +4,9 @@ use super::{View, anchor, grafting, hangs_on, last, of_batch};
 use crate::care::{BatchCare, State, StepCare};
 use crate::notices::notice::{Kind, Ledger, Notice, Told};
 
-/// What is due on a batch, and what is not any more.
+/// What is due on a batch on which anything is left to do, and what is not any more.
 pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
-    if !view.workdays.works(view.today) {
+    if !view.workdays.works(view.today) || !care.is_open() {
         return Vec::new();
     }
     let due = care.steps.iter().filter_map(|step| {
@@ -19,7 +19,7 @@ pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Ve
 
 /// The opening of a window, or its being late: once each.
 fn work(care: &BatchCare<'_>, step: &StepCare<'_>, ledger: &Ledger) -> Option<Notice> {
-    if !care.is_open() || !step.state.is_due() {
+    if !step.state.is_due() {
         return None;
     }
     let id = step.step.id.as_str();
@@ -70,7 +70,7 @@ fn last_call(
     step: &StepCare<'_>,
     ledger: &Ledger,
 ) -> Option<Notice> {
-    if !care.is_open() || !matches!(step.state, State::Open | State::Closing) {
+    if !matches!(step.state, State::Open | State::Closing) {
         return None;
     }
     let (id, anchor) = (step.step.id.as_str(), anchor(care, Some(step)));
@@ -105,7 +105,7 @@ fn heads_up(
         .succ_opt()
         .is_some_and(|day| view.workdays.works(day));
     let soon = opened.on == view.today && opened.on > care.warmth.moment.through;
-    if !care.is_open() || !eve || !soon || step.turn.is_some() {
+    if !eve || !soon || step.turn.is_some() {
         return None;
     }
     let (id, anchor) = (step.step.id.as_str(), anchor(care, Some(step)));
@@ -117,9 +117,6 @@ fn heads_up(
 
 /// Windows that were told of and are not open after all: a day or record was corrected, or the grafting moved.
 fn withdrawn(care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
-    if !care.is_open() {
-        return Vec::new();
-    }
     let grafting = grafting(care);
     let told = told_of(care, ledger);
     let stands = |at: usize, told_later: &[Told]| {
