@@ -25,7 +25,7 @@ pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Ve
 /// Over-callusing that was seen, unless what there is to do about it was written down with it: told at once.
 fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<Notice> {
     let seen = care.over_callused()?;
-    let is_news = care.is_open() && seen + Days::new(SEEN_WITHIN) >= view.today;
+    let is_news = care.is_open() && was_just_seen(seen, view.today);
     let anchor = format!("seen {seen} of {}", grafting(care));
     let told = ledger.of(Kind::OverCallused, &care.batch.name);
     if !is_news || told.iter().any(|t| t.anchor == anchor) {
@@ -35,6 +35,11 @@ fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Opti
     let mut notice = of_batch(care, Kind::OverCallused, step, anchor, 1, seen);
     notice.urgent = true;
     Some(notice)
+}
+
+/// Whether over-callusing that was seen on a day is told at once; what was written down later stands in the weekly reminder.
+pub(in crate::notices) fn was_just_seen(seen: NaiveDate, today: NaiveDate) -> bool {
+    seen + Days::new(SEEN_WITHIN) >= today
 }
 
 /// Told at once, and again when it has come nearer.

@@ -6,7 +6,7 @@
 
 use super::{Desk, Errand, errand, weekly};
 use crate::care::{BatchCare, State, StepCare};
-use crate::notices::decide::{anchor, last};
+use crate::notices::decide::{anchor, last, was_just_seen};
 use crate::notices::notice::{Kind, Ledger};
 use crate::nursery::What;
 use chrono::{Datelike, Days, NaiveDate};
@@ -110,7 +110,8 @@ fn questions(
     found
 }
 
-/// Callus that was seen to run on, of which we wrote: the work that there is to do about it, and then the look after it.
+/// Callus that was seen to run on, of which we wrote or which was written down too late for that: the work that there is to
+/// do about it, and then the look after it.
 fn run_on(
     care: &BatchCare<'_>,
     today: NaiveDate,
@@ -128,7 +129,8 @@ fn run_on(
         let limit = care.limit.map_or("over-callusing", |limit| &limit.limit.id);
         let told = ledger.of(Kind::OverCallused, &care.batch.name);
         let told = told.iter().any(|t| t.on == seen && t.told_on < today);
-        return told.then(|| (errand(care, limit, seen), Of::OverCallused, seen));
+        return (told || !was_just_seen(seen, today))
+            .then(|| (errand(care, limit, seen), Of::OverCallused, seen));
     }
     let mut looks = care.steps.iter().filter(|step| step.state.is_due());
     let (look, seen) = looks.find_map(|step| Some((&step.step.id, care.ran_on(step)?)))?;
@@ -164,8 +166,18 @@ mod tests {
 
     /// The reminders of one person: day, what is late, what is past its limit, what has stood for a month.
     fn reminders(season: &Season, person: &Person, last: i64) -> Vec<String> {
+        reminders_by(|_| season, person, last)
+    }
+
+    /// The same, where the season stands each day as given.
+    fn reminders_by<'s>(
+        season: impl Fn(i64) -> &'s Season,
+        person: &Person,
+        last: i64,
+    ) -> Vec<String> {
         let (mut ledger, mut told, mut rounds) = (Ledger::default(), Vec::new(), Vec::new());
         for n in 1..=last {
+            let season = season(n);
             let diary = Diary {
                 rounds: &rounds,
                 ..Diary::default()
@@ -189,6 +201,12 @@ mod tests {
             }
             rounds.push(season.day(n));
         }
+        told
+    }
+
+    /// What ran on, of these lines.
+    fn run_on_of(mut told: Vec<String>) -> Vec<String> {
+        told.retain(|line| line.contains("run on"));
         told
     }
 
@@ -244,13 +262,8 @@ mod tests {
     fn what_ran_on_is_asked_about_until_it_is_done_and_looked_at_again() {
         let run_on = |records: &str| {
             let before = "15 lines, 16 headed-back, 20 over-callused";
-            let mut told = reminders(
-                &summer().records(&format!("{before}{records}")),
-                &maren(),
-                41,
-            );
-            told.retain(|line| line.contains("run on"));
-            told
+            let season = summer().records(&format!("{before}{records}"));
+            run_on_of(reminders(&season, &maren(), 41))
         };
         let work = ["26", "33", "40"].map(|n| format!("{n}: run on: over-callusing 20"));
         assert_eq!(run_on(""), work);
@@ -258,6 +271,19 @@ mod tests {
         assert_eq!(run_on(", 21 tape-eased"), look[..]);
         assert_eq!(run_on(", 21 tape-eased, 26 looked"), [""; 0]);
         assert_eq!(run_on(", 24 looked"), [""; 0]);
+    }
+
+    /// Seen on day 20 and written down on day 30, when it is no news any more.
+    #[test]
+    fn what_ran_on_and_was_written_down_late_is_asked_about_too() {
+        let unwritten = summer().records("15 lines, 16 headed-back");
+        let written = summer().records("15 lines, 16 headed-back, 20 over-callused");
+        let season = |n| if n < 30 { &unwritten } else { &written };
+        let found = run_on_of(reminders_by(season, &maren(), 41));
+        assert_eq!(
+            found,
+            ["33", "40"].map(|n| format!("{n}: run on: over-callusing 20"))
+        );
     }
 
     #[test]
