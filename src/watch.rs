@@ -136,14 +136,17 @@ async fn work(
     postman: &mut Postman,
     begins: bool,
 ) -> Result<Option<Word>, StoreError> {
-    let slot = slots::due(house)?;
+    let (slot, again) = house.with_store(|memory| {
+        let minutes = own_minutes(memory)?;
+        let again = is_to_be_asked_again(house, memory, minutes)?;
+        Ok((slots::due(house, memory, minutes)?, again))
+    })?;
     if begins && slot.is_some() && house.asks_services() {
         let at_hand = round_of(house, Whom::AtHand, Answers::default());
         if let (_, Some(word)) = interruptible(at_hand, ear).await? {
             return Ok(Some(word));
         }
     }
-    let again = is_to_be_asked_again(house, house.clock.now(), own_minutes(house)?)?;
     let whom = match slot {
         Some(_) => Whom::Everybody,
         None if again => Whom::WhoFailed,

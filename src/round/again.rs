@@ -5,7 +5,7 @@
 
 use crate::assemble::House;
 use crate::schedule::politely;
-use crate::store::{SourceMemory, StoreError};
+use crate::store::{Memory, SourceMemory, StoreError};
 use chrono::{DateTime, TimeDelta, Utc};
 
 /// After it failed first; what lasts longer is found at the next scheduled round.
@@ -18,22 +18,21 @@ const AFTER: [TimeDelta; 3] = [
 /// Whether some service that failed is to be asked again, `minutes` being this installation's own delay.
 pub fn is_to_be_asked_again(
     house: &House,
-    now: DateTime<Utc>,
+    memory: &Memory<'_>,
     minutes: u32,
 ) -> Result<bool, StoreError> {
-    house.with_store(|memory| {
-        let Some(last) = memory.last_asking()? else {
-            return Ok(false);
-        };
-        for (site, sources) in &house.sources {
-            for (name, _) in sources.iter().filter(|(_, s)| s.host().is_some()) {
-                if is_due(&memory.source(&site.id, name)?, last, now, minutes) {
-                    return Ok(true);
-                }
+    let Some(last) = memory.last_asking()? else {
+        return Ok(false);
+    };
+    let now = house.clock.now();
+    for (site, sources) in &house.sources {
+        for (name, _) in sources.iter().filter(|(_, s)| s.host().is_some()) {
+            if is_due(&memory.source(&site.id, name)?, last, now, minutes) {
+                return Ok(true);
             }
         }
-        Ok(false)
-    })
+    }
+    Ok(false)
 }
 
 /// Whether one of its moments lies after the last round and not after now.

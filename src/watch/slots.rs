@@ -6,7 +6,7 @@
 use super::LONGEST_SLEEP;
 use crate::assemble::House;
 use crate::schedule::{Slot, politely};
-use crate::store::StoreError;
+use crate::store::{Memory, StoreError};
 use chrono::{DateTime, NaiveDateTime, Timelike, Utc};
 use std::time::Duration;
 
@@ -16,23 +16,22 @@ const MOST_DELAY: u32 = 10;
 const LAST_SLOT: &str = "last slot";
 const LAST_WALL: &str = "last slot by the clocks";
 
-/// The newest slot that is due and not done; the moment itself where there never was a round.
-pub(super) fn due(house: &House) -> Result<Option<Slot>, StoreError> {
+/// The newest slot that is due and not done; the moment itself where there never was a round. Where services are asked which
+/// others ask too, a round is walked so many `minutes` after its slot.
+pub(super) fn due(
+    house: &House,
+    memory: &Memory<'_>,
+    minutes: u32,
+) -> Result<Option<Slot>, StoreError> {
     let now = house.clock.now();
     let zone = house.config.zone;
-    let (slot, last_wall, last_round) = house.with_store(|memory| {
-        Ok((
-            memory.moment_of(LAST_SLOT)?,
-            memory.fact_as(LAST_WALL, |text| text.parse::<NaiveDateTime>().ok())?,
-            memory.last_round()?,
-        ))
-    })?;
-    let Some(last) = slot.or(last_round) else {
+    let slot = memory.moment_of(LAST_SLOT)?;
+    let last_wall = memory.fact_as(LAST_WALL, |text| text.parse::<NaiveDateTime>().ok())?;
+    let Some(last) = slot.or(memory.last_round()?) else {
         let wall = now.with_timezone(&zone).naive_local();
         return Ok(Some(Slot { at: now, wall }));
     };
-    let delay = delay(house)?;
-    let come = |slot: &Slot| delay.is_none_or(|minutes| is_polite(slot.at, now, minutes));
+    let come = |slot: &Slot| !house.asks_out() || is_polite(slot.at, now, minutes);
     // In a zone further west the clocks show a time again that was walked already.
     let again = |slot: &Slot| last_wall.is_some_and(|last| slot.wall <= last);
     let mut due: Vec<Slot> = house.config.schedule.scheduled_between(last, now, zone);
@@ -54,17 +53,10 @@ pub(super) fn done(house: &House, slot: &Slot) -> Result<(), StoreError> {
     })
 }
 
-/// How many minutes after its slot a round is walked that asks services which others ask too; none where it does not.
-fn delay(house: &House) -> Result<Option<u32>, StoreError> {
-    if !house.asks_out() {
-        return Ok(None);
-    }
-    own_minutes(house).map(Some)
-}
-
-/// The same at each round of one installation, and hardly the same at another.
-pub(super) fn own_minutes(house: &House) -> Result<u32, StoreError> {
-    let secret = house.with_store(|memory| memory.secret())?;
+/// How many minutes after its slot a round is walked that asks services which others ask too: the same at each round of one
+/// installation, and hardly the same at another.
+pub(super) fn own_minutes(memory: &Memory<'_>) -> Result<u32, StoreError> {
+    let secret = memory.secret()?;
     Ok(secret.bytes().map(u32::from).sum::<u32>() % MOST_DELAY)
 }
 

@@ -107,7 +107,9 @@ impl Played {
             }
             return;
         }
-        let Some(slot) = slots::due(&self.house).unwrap() else {
+        let house = &self.house;
+        let due = house.with_store(|memory| slots::due(house, memory, own_minutes(memory)?));
+        let Some(slot) = due.unwrap() else {
             return;
         };
         let runtime = tokio::runtime::Builder::new_current_thread()

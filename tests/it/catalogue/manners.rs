@@ -8,6 +8,7 @@ use chrono::{DateTime, Utc};
 use graftwarden::assemble::House;
 use graftwarden::notices::Kind;
 use graftwarden::round::{Whom, is_to_be_asked_again, round_with};
+use graftwarden::store::Memory;
 use graftwarden::weather::http::Patience;
 use std::net::{Ipv4Addr, TcpListener};
 use std::sync::{Arc, Barrier};
@@ -201,7 +202,11 @@ fn who_failed_is_asked_again_between_the_rounds_and_nobody_else() {
         open.says(good(moment(at)));
         house(&nursery, &sites([&broken, &open, &open]), moment(at), QUICK)
     };
-    let due = |at: &str, minutes| is_to_be_asked_again(&begin(at), moment(at), minutes).unwrap();
+    let due = |at: &str, minutes| {
+        let house = begin(at);
+        let asked = |memory: &Memory<'_>| is_to_be_asked_again(&house, memory, minutes);
+        house.with_store(asked).unwrap()
+    };
     assert!(!due(NOW, 0), "there was no round yet");
     broken.says(json(503, "{}"));
     run(&begin(NOW), &log);
