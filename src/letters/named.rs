@@ -3,34 +3,46 @@
 //! Knows names only; hands on the batch.
 
 use crate::care::BatchCare;
+use hashbrown::HashTable;
 use std::cell::OnceCell;
+use std::hash::{BuildHasher, RandomState};
 
 /// Every batch, to be found by its name.
 #[derive(Clone, Debug, Default)]
 pub struct ByName<'a> {
     cares: &'a [BatchCare<'a>],
     /// Their places by name, made when the first is looked for: most rounds write no letter.
-    order: OnceCell<Vec<usize>>,
+    places: OnceCell<HashTable<usize>>,
+    hash: RandomState,
 }
 
 impl<'a> ByName<'a> {
     /// Of several batches of one name the first is found.
     pub fn new(cares: &'a [BatchCare<'a>]) -> Self {
-        let order = OnceCell::new();
-        Self { cares, order }
+        Self {
+            cares,
+            ..Self::default()
+        }
     }
 
     /// The batch of that name.
     pub fn get(&self, name: &str) -> Option<&'a BatchCare<'a>> {
-        let cares = self.cares;
-        let order = self.order.get_or_init(|| {
-            let mut order: Vec<usize> = (0..cares.len()).collect();
-            order.sort_by_key(|&at| cares[at].batch.name.as_str());
-            order
-        });
-        let first = order.partition_point(|&at| cares[at].batch.name.as_str() < name);
-        let found = &cares[*order.get(first)?];
-        (found.batch.name == name).then_some(found)
+        let places = self.places.get_or_init(|| self.all_places());
+        let is = |&at: &usize| self.cares[at].batch.name == name;
+        places
+            .find(self.hash.hash_one(name), is)
+            .map(|&at| &self.cares[at])
+    }
+
+    fn all_places(&self) -> HashTable<usize> {
+        let name = |at: usize| self.cares[at].batch.name.as_str();
+        let hash = |&at: &usize| self.hash.hash_one(name(at));
+        let mut places = HashTable::with_capacity(self.cares.len());
+        for at in 0..self.cares.len() {
+            let is = |&other: &usize| name(other) == name(at);
+            places.entry(hash(&at), is, hash).or_insert(at);
+        }
+        places
     }
 }
 

@@ -13,20 +13,23 @@ use std::fmt::Write;
 /// memory was put back.
 pub fn small_print(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
     let digests = || notices.iter().filter_map(|n| n.digest.as_ref());
-    let names: HashSet<&str> = notices
-        .iter()
-        .flat_map(|n| {
-            let touched = n.batches.iter().map(String::as_str);
-            n.about.batch().into_iter().chain(touched)
-        })
-        .chain(digests().flat_map(Digest::batches))
-        .collect();
+    // Of each batch that is named, what is told of it.
+    let mut told: HashMap<&str, Vec<&Notice>> = HashMap::new();
+    for &notice in notices {
+        let touched = notice.batches.iter().map(String::as_str);
+        for name in notice.about.batch().into_iter().chain(touched) {
+            told.entry(name).or_default().push(notice);
+        }
+    }
+    for name in digests().flat_map(Digest::batches) {
+        told.entry(name).or_default();
+    }
     let spans: HashSet<&str> = digests().flat_map(Digest::sites).collect();
-    let touched = |care: &&BatchCare<'_>| names.contains(care.batch.name.as_str());
+    let touched = |care: &&BatchCare<'_>| told.contains_key(care.batch.name.as_str());
     let cares: Vec<&BatchCare<'_>> = context.cares.iter().filter(touched).collect();
     let spanned = |c: &BatchCare<'_>| spans.contains(c.batch.site.as_str()) && c.is_open();
     let named = context.cares.iter().filter(|c| touched(c) || spanned(c));
-    let moved = |care: &BatchCare<'_>| is_told_moved(notices, care);
+    let moved = |care: &BatchCare<'_>| is_moved(&told[care.batch.name.as_str()], care);
     let lines = written(temperatures(&named, context), &cares, moved, context);
     context
         .put_back
@@ -97,17 +100,14 @@ fn written(
     lines
 }
 
-/// Whether a notice is told of the batch and what was learned moved its windows; of a notice about one step only where
-/// that step was moved.
-fn is_told_moved(notices: &[&Notice], care: &BatchCare<'_>) -> bool {
+/// Whether what was learned moved a window of the batch that is told of; by a notice about one step only where that step was
+/// moved.
+fn is_moved(told: &[&Notice], care: &BatchCare<'_>) -> bool {
     let Some(by) = &care.lines.tuned else {
         return false;
     };
-    let name = &care.batch.name;
-    notices.iter().any(|n| {
-        let moved = n.step.as_ref().is_none_or(|id| by.moves(care.plan, id));
-        moved && (n.about.batch() == Some(name) || n.batches.contains(name))
-    })
+    let moves = |n: &&Notice| n.step.as_ref().is_none_or(|id| by.moves(care.plan, id));
+    told.iter().any(moves)
 }
 
 /// By what the windows of these batches were moved, and whose: a phrase and names for each group.

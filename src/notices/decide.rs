@@ -13,8 +13,6 @@ mod trouble;
 mod weather;
 mod work;
 
-pub(super) use risk::was_just_seen;
-
 use super::notice::{About, Kind, Ledger, Notice, Told};
 use super::summary::{self, Diary};
 use crate::care::{BatchCare, Ground, Outlook, StepCare};

@@ -1,7 +1,8 @@
 //! What a memory that lives in the process only has read already.
 //!
 //! A season that is played asks for the same days, rows and notices in every round. They are kept as they were read, and
-//! whoever writes to a table has what was kept of it read anew. What is read within a transaction that fails is forgotten. A
+//! whoever writes to a table has what was kept of it read anew; the ledger is read on from where it ended, since nothing is
+//! ever taken out of it or changed in it. What is read within a transaction that fails is forgotten. A
 //! memory in a file keeps nothing: it is asked once an hour, and the service is to be small at rest.
 
 use super::days::ReadDays;

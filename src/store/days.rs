@@ -130,10 +130,16 @@ impl Memory<'_> {
         let mut read = self
             .transaction
             .prepare_cached("SELECT date, min, max, gust, rain, origin, fetched_at, site, source FROM day WHERE site = ?1 AND source = ?2 AND date BETWEEN ?3 AND coalesce(?4, '9999-12-31') ORDER BY date")?;
-        self.rows("day", &mut read, (site, source, from, to), |row| {
+        let mut days = self.rows("day", &mut read, (site, source, from, to), |row| {
             let at = self.spared("day", row, moment_at(row, 6))?;
             Ok((raw_day(row)?, at))
-        })
+        })?;
+        // A date that is not written as we write it stands elsewhere in the order of texts, or twice.
+        if !days.is_sorted_by(|(one, _), (next, _)| one.date < next.date) {
+            days.sort_by_key(|(day, _)| day.date);
+            days.dedup_by_key(|(day, _)| day.date);
+        }
+        Ok(days)
     }
 
     /// Those from a date on.

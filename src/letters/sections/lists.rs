@@ -8,15 +8,17 @@ use crate::letters::words::{about, capital, count_of, crew_time, day_near, names
 use crate::notices::{Coming, Errand, Notice};
 use crate::nursery::Step;
 use chrono::NaiveDate;
+use indexmap::IndexMap;
+use std::collections::{HashMap, HashSet};
 
 /// A phone is not read further than so many lines of one list; the rest is counted.
 const LONGEST: usize = 25;
 
-/// What a step or limit is called.
-pub(super) fn title_of<'a>(care: &BatchCare<'a>, id: &str) -> &'a str {
+/// What a step or limit is called; the id itself of a limit that the plan does not have.
+pub(super) fn title_of<'s>(care: &'s BatchCare<'_>, id: &'s str) -> &'s str {
     let step = care.plan.step(id).map(|step| step.title.as_str());
     let limit = care.plan.limit.as_ref().filter(|limit| limit.id == id);
-    step.or(limit.map(|l| l.title.as_str())).unwrap_or_default()
+    step.or(limit.map(|l| l.title.as_str())).unwrap_or(id)
 }
 
 /// What is to be done of a step, with a look first where it needs one; what a limit is called.
@@ -38,7 +40,7 @@ fn place_of(care: &BatchCare<'_>, context: &Context<'_>) -> String {
 
 /// "head back, block C: C-14, C-15, by Tue 18 Aug": one line for what belongs together.
 pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> Vec<String> {
-    let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
+    let mut lines = Lines::new();
     for errand in errands {
         let Some(care) = context.named.get(&errand.batch) else {
             continue;
@@ -46,39 +48,39 @@ pub(super) fn errands(errands: &[Errand], word: &str, context: &Context<'_>) -> 
         let task = task_of(care, &errand.step);
         let head = format!("{task}, {}", place_of(care, context));
         let tail = format!("{word} {}", day_said(errand.on, context.today));
-        join(&mut lines, head, tail, &errand.batch);
+        lines.entry((head, tail)).or_default().push(&errand.batch);
     }
     written(lines, ", ")
 }
 
 /// "head back, block C: C-14, C-15, about Thu 20 Aug (Tue 18 - Sun 23)".
 pub(super) fn coming(coming: &[Coming], context: &Context<'_>) -> Vec<String> {
-    let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
+    let mut lines = Lines::new();
     for one in coming {
         let Some(care) = context.named.get(&one.batch) else {
             continue;
         };
         let head = format!("{}, {}", task_of(care, &one.step), place_of(care, context));
-        join(
-            &mut lines,
-            head,
-            about(&one.foreseen, context.today),
-            &one.batch,
-        );
+        let tail = about(&one.foreseen, context.today);
+        lines.entry((head, tail)).or_default().push(&one.batch);
     }
     written(lines, ", ")
 }
 
 /// One date a batch: of the windows that may run out and the limit that may be reached those that come first.
 pub(super) fn one_date(closing: &[Coming], limits: &[Coming]) -> (Vec<Coming>, Vec<Coming>) {
-    let is_first = |one: &&Coming| {
-        let all = closing.iter().chain(limits);
-        let theirs = all.filter(|other| other.batch == one.batch);
-        careful(one) == theirs.filter_map(careful).min()
-    };
+    let mut first: HashMap<&str, NaiveDate> = HashMap::new();
+    for one in closing.iter().chain(limits) {
+        if let Some(day) = careful(one) {
+            let first = first.entry(&one.batch).or_insert(day);
+            *first = day.min(*first);
+        }
+    }
+    let is_first = |one: &&Coming| careful(one) == first.get(one.batch.as_str()).copied();
     let closing: Vec<Coming> = closing.iter().filter(is_first).cloned().collect();
-    let told = |one: &&Coming| !closing.iter().any(|c| c.batch == one.batch);
-    let limits = limits.iter().filter(is_first).filter(told);
+    let told: HashSet<&str> = closing.iter().map(|one| one.batch.as_str()).collect();
+    let untold = |one: &&Coming| !told.contains(one.batch.as_str());
+    let limits = limits.iter().filter(is_first).filter(untold);
     let limits = limits.cloned().collect();
     (closing, limits)
 }
@@ -90,7 +92,7 @@ fn careful(coming: &Coming) -> Option<NaiveDate> {
 
 /// "head back, block C: C-14, C-15, by about Thu 20 Aug": what ends, each with one day.
 pub(super) fn ending(ending: &[Coming], context: &Context<'_>) -> Vec<String> {
-    let mut lines: Vec<(String, String, Vec<&str>)> = Vec::new();
+    let mut lines = Lines::new();
     for one in ending {
         let (Some(care), Some(day)) = (context.named.get(&one.batch), careful(one)) else {
             continue;
@@ -103,14 +105,14 @@ pub(super) fn ending(ending: &[Coming], context: &Context<'_>) -> Vec<String> {
             "about "
         };
         let tail = format!("by {about}{}", day_said(day, context.today));
-        join(&mut lines, head, tail, &one.batch);
+        lines.entry((head, tail)).or_default().push(&one.batch);
     }
     written(lines, ", ")
 }
 
 /// "head back, block C: C-14, C-15 (310 grafts)", of notices of batches.
 pub(super) fn told(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
-    let mut lines: Vec<(String, u32, Vec<&str>)> = Vec::new();
+    let mut told: IndexMap<String, (u32, Vec<&str>)> = IndexMap::new();
     for notice in notices {
         let (Some(id), Some(care)) = (
             notice.step.as_deref(),
@@ -125,39 +127,26 @@ pub(super) fn told(notices: &[&Notice], context: &Context<'_>) -> Vec<String> {
         let grafts = care
             .step(id)
             .map_or(0, |s| s.progress.of.saturating_sub(s.progress.done));
-        let name = notice.about.subject();
-        match lines.iter_mut().find(|(h, ..)| *h == head) {
-            Some((_, sum, batches)) => {
-                *sum = sum.saturating_add(grafts);
-                batches.push(name);
-            }
-            None => lines.push((head, grafts, vec![name])),
-        }
+        let (sum, batches) = told.entry(head).or_default();
+        *sum = sum.saturating_add(grafts);
+        batches.push(notice.about.subject());
     }
-    let lines = lines
-        .into_iter()
-        .map(|(head, grafts, batches)| (head, format!("({})", count_of(grafts, "graft")), batches));
-    written(lines.collect(), " ")
+    let line = |(head, (grafts, batches))| {
+        let tail = format!("({})", count_of(grafts, "graft"));
+        ((head, tail), batches)
+    };
+    written(told.into_iter().map(line).collect(), " ")
 }
 
-fn join<'a>(
-    lines: &mut Vec<(String, String, Vec<&'a str>)>,
-    head: String,
-    tail: String,
-    batch: &'a str,
-) {
-    match lines.iter_mut().find(|(h, t, _)| *h == head && *t == tail) {
-        Some((.., batches)) => batches.push(batch),
-        None => lines.push((head, tail, vec![batch])),
-    }
-}
+/// What stands before the names of batches on a line and what after them, with the names, in the order in which they came.
+type Lines<'a> = IndexMap<(String, String), Vec<&'a str>>;
 
-fn written(lines: Vec<(String, String, Vec<&str>)>, between: &str) -> Vec<String> {
+fn written(lines: Lines<'_>, between: &str) -> Vec<String> {
     let more = lines.len().saturating_sub(LONGEST);
     let mut written: Vec<String> = lines
         .into_iter()
         .take(LONGEST)
-        .map(|(head, tail, batches)| format!("{head}: {}{between}{tail}", names(&batches)))
+        .map(|((head, tail), batches)| format!("{head}: {}{between}{tail}", names(&batches)))
         .collect();
     if more > 0 {
         written.push(format!("and {more} more: graftwarden due shows all"));

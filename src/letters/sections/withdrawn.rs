@@ -8,6 +8,7 @@ use crate::letters::words::{about, day_near, list, recorded};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Record, What, counts_as};
 use chrono::NaiveDate;
+use indexmap::{IndexMap, IndexSet};
 use std::fmt::Write;
 
 pub(super) fn no_longer_due(notices: &[&Notice], context: &Context<'_>) -> Section {
@@ -209,7 +210,7 @@ pub(super) fn looks_taken_back(notices: &[&Notice], context: &Context<'_>) -> Op
     let retracts: Vec<(usize, &Record)> = records
         .filter(|(_, record)| record.what == What::Retract)
         .collect();
-    let mut said: Vec<(String, Vec<String>)> = Vec::new();
+    let mut said: IndexMap<String, IndexSet<String>> = IndexMap::new();
     for care in notices.iter().filter_map(|n| care_of(n, context)) {
         let Some(look) = look_taken_back(care, &retracts, context) else {
             continue;
@@ -219,15 +220,15 @@ pub(super) fn looks_taken_back(notices: &[&Notice], context: &Context<'_>) -> Op
             counts_as(look).name(),
             recorded(look, context.today)
         );
-        let name = care.batch.name.clone();
-        match said.iter_mut().find(|(of, _)| *of == look) {
-            Some((_, names)) if names.contains(&name) => {}
-            Some((_, names)) => names.push(name),
-            None => said.push((look, vec![name])),
-        }
+        said.entry(look)
+            .or_default()
+            .insert(care.batch.name.clone());
     }
-    let of = |(look, names): &(String, Vec<String>)| format!("{} {look}", list(names));
-    let said: Vec<String> = said.iter().map(of).collect();
+    let of = |(look, names): (String, IndexSet<String>)| {
+        let names: Vec<String> = names.into_iter().collect();
+        format!("{} {look}", list(&names))
+    };
+    let said: Vec<String> = said.into_iter().map(of).collect();
     (!said.is_empty()).then(|| format!("Written down and taken back: {}.", said.join("; ")))
 }
 

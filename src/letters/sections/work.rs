@@ -12,6 +12,7 @@ use crate::letters::places::{
 use crate::letters::words::{capital, day_near, list, span};
 use crate::notices::Notice;
 use crate::nursery::{Anchor, Step, What};
+use std::collections::BTreeSet;
 
 /// What is to be done, as a heading says it.
 fn task(notice: &Notice, context: &Context<'_>) -> String {
@@ -205,19 +206,16 @@ pub(super) fn why_then(notices: &[&Notice], context: &Context<'_>) -> Option<Str
         limit_first(care, step_of(notice, context)?, context)?;
         Some((notice.about.subject().to_owned(), care.limit?.limit))
     };
-    let mut names: Vec<String> = Vec::new();
+    let mut names: BTreeSet<String> = BTreeSet::new();
     let mut title = None;
     for (name, limit) in notices.iter().filter_map(decides) {
         title = title.or(Some(&limit.title));
-        if !names.contains(&name) {
-            names.push(name);
-        }
+        names.insert(name);
     }
     let these = if names.len() == notices.len() {
         String::new()
     } else {
-        names.sort();
-        format!(" of {}", list(&names))
+        format!(" of {}", list(&names.into_iter().collect::<Vec<_>>()))
     };
     Some(format!(
         "The day given{these} is that of {}: the risk of it may come before the window closes.",

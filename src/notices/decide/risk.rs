@@ -11,8 +11,9 @@ use chrono::{Days, NaiveDate};
 const RISK_WITHIN: i64 = 3;
 /// A risk is told again when its day has come nearer by this many days, and taken back when it has moved out by as many.
 const RISK_NEARER: i64 = 2;
-/// What was seen longer ago than this many days is no news.
-const SEEN_WITHIN: u64 = 7;
+/// What was seen longer ago than this many days is no news: in four weeks it is decided (judgement). Many write down at the
+/// end of a week or two, and until something is done about it callus grows on.
+const SEEN_WITHIN: u64 = 28;
 
 /// What there is to tell of a batch.
 pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Vec<Notice> {
@@ -25,7 +26,7 @@ pub(super) fn news(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Ve
 /// Over-callusing that was seen, unless what there is to do about it was written down with it: told at once.
 fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Option<Notice> {
     let seen = care.over_callused()?;
-    let is_news = care.is_open() && was_just_seen(seen, view.today);
+    let is_news = care.is_open() && seen + Days::new(SEEN_WITHIN) >= view.today;
     let anchor = format!("seen {seen} of {}", grafting(care));
     let told = ledger.of(Kind::OverCallused, &care.batch.name);
     if !is_news || told.iter().any(|t| t.anchor == anchor) {
@@ -35,11 +36,6 @@ fn over_callused(view: &View<'_>, care: &BatchCare<'_>, ledger: &Ledger) -> Opti
     let mut notice = of_batch(care, Kind::OverCallused, step, anchor, 1, seen);
     notice.urgent = true;
     Some(notice)
-}
-
-/// Whether over-callusing that was seen on a day is told at once; what was written down later stands in the weekly reminder.
-pub(in crate::notices) fn was_just_seen(seen: NaiveDate, today: NaiveDate) -> bool {
-    seen + Days::new(SEEN_WITHIN) >= today
 }
 
 /// Told at once, and again when it has come nearer.

@@ -6,7 +6,7 @@
 
 use super::{Desk, Errand, errand, weekly};
 use crate::care::{BatchCare, State, StepCare};
-use crate::notices::decide::{anchor, last, was_just_seen};
+use crate::notices::decide::{anchor, last};
 use crate::notices::notice::{Kind, Ledger};
 use crate::nursery::What;
 use chrono::{Datelike, Days, NaiveDate};
@@ -110,8 +110,7 @@ fn questions(
     found
 }
 
-/// Callus that was seen to run on, of which we wrote or which was written down too late for that: the work that there is to
-/// do about it, and then the look after it.
+/// Callus that was seen to run on, of which we wrote: the work that there is to do about it, and then the look after it.
 fn run_on(
     care: &BatchCare<'_>,
     today: NaiveDate,
@@ -128,9 +127,9 @@ fn run_on(
     if let Some(seen) = work {
         let limit = care.limit.map_or("over-callusing", |limit| &limit.limit.id);
         let told = ledger.of(Kind::OverCallused, &care.batch.name);
-        let told = told.iter().any(|t| t.on == seen && t.told_on < today);
-        return (told || !was_just_seen(seen, today))
-            .then(|| (errand(care, limit, seen), Of::OverCallused, seen));
+        let told = told.iter().find(|t| t.on == seen && t.told_on < today)?;
+        let question = errand(care, limit, seen);
+        return Some((question, Of::OverCallused, told.told_on));
     }
     let mut looks = care.steps.iter().filter(|step| step.state.is_due());
     let (look, seen) = looks.find_map(|step| Some((&step.step.id, care.ran_on(step)?)))?;
@@ -273,17 +272,21 @@ mod tests {
         assert_eq!(run_on(", 24 looked"), [""; 0]);
     }
 
-    /// Seen on day 20 and written down on day 30, when it is no news any more.
+    /// Seen on day 20, and written down on day 45 or 50.
     #[test]
-    fn what_ran_on_and_was_written_down_late_is_asked_about_too() {
+    fn what_ran_on_and_was_written_down_late_is_asked_about_from_then_on() {
         let unwritten = summer().records("15 lines, 16 headed-back");
         let written = summer().records("15 lines, 16 headed-back, 20 over-callused");
-        let season = |n| if n < 30 { &unwritten } else { &written };
-        let found = run_on_of(reminders_by(season, &maren(), 41));
+        let from = |first: i64| {
+            let season = |n| if n < first { &unwritten } else { &written };
+            run_on_of(reminders_by(season, &maren(), 70))
+        };
+        let weekly = ["47", "54", "61"];
         assert_eq!(
-            found,
-            ["33", "40"].map(|n| format!("{n}: run on: over-callusing 20"))
+            from(45),
+            weekly.map(|n| format!("{n}: run on: over-callusing 20"))
         );
+        assert_eq!(from(50), [""; 0], "it was told nowhere");
     }
 
     #[test]

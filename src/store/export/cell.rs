@@ -123,7 +123,10 @@ fn number(x: Option<f64>, said: &str) -> Result<Value, String> {
 
 fn text(said: &str, column: &Column) -> Result<Value, String> {
     let is_right = match column.kind {
-        Kind::Date => said.parse::<NaiveDate>().is_ok(),
+        // As we write it: days are found in the order of their text.
+        Kind::Date => said
+            .parse()
+            .is_ok_and(|date: NaiveDate| date.to_string() == said),
         Kind::Moment => DateTime::parse_from_rfc3339(said).is_ok(),
         _ => true,
     };
@@ -241,6 +244,11 @@ mod tests {
             Kind::Date,
             "16/07/2024",
             "'16/07/2024' is no date like 2026-08-18",
+        );
+        refused(
+            Kind::Date,
+            "2024-7-6",
+            "'2024-7-6' is no date like 2026-08-18",
         );
         refused(
             Kind::Moment,

@@ -75,6 +75,22 @@ fn what_is_not_a_number_is_not_kept() {
     assert_eq!(found[0].days, [warm(2, 20.0, Measured)]);
 }
 
+/// As text, 2026-07-10 stands before 2026-7-2, and 2026-7-9 beside 2026-07-09.
+#[test]
+fn days_whose_dates_were_written_by_another_hand_come_in_order_and_once() {
+    let mut store = Store::in_memory().unwrap();
+    let days = [2, 3, 9, 10].map(|n| warm(n, 20.0, Measured));
+    with(&mut store, |memory| {
+        memory.absorb_days("home", "file", &days, hour(6))
+    });
+    let by_hand = "UPDATE day SET date = '2026-7-2' WHERE date = '2026-07-02';
+        INSERT INTO day SELECT site, source, '2026-7-9', min, max, gust, rain, origin, fetched_at FROM day
+        WHERE date = '2026-07-09'";
+    store.connection.execute_batch(by_hand).unwrap();
+    let found = with(&mut store, |memory| memory.days("home", &["file"], day(1)));
+    assert_eq!(found[0].days, days);
+}
+
 fn spell(level: Level) -> Notice {
     Notice {
         until: Some(day(12)),

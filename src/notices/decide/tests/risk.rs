@@ -244,7 +244,8 @@ fn over_callusing_that_was_seen_is_told_at_once_and_once() {
     told("15 over-callused, 15 headed-back, 15 tape-eased", 10..30).check(&[]);
     told("15 over-callused, 15 headed-back", 10..30)
         .check(&["15: over-callused over-callusing 15 urgent"]);
-    told("15 over-callused", 23..30).check(&[]);
+    told("15 over-callused", 43..50).check(&["43: over-callused over-callusing 15 urgent"]);
+    told("15 over-callused", 44..50).check(&[]);
     told("15 over-callused, 16 closed", 16..30).check(&[]);
 }
 
