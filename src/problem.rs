@@ -6,7 +6,7 @@
 use std::fmt;
 
 /// One thing that was wrong, in a grower's words.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Problem {
     /// Where: "batches.csv, row 7, column grafts", "site hill, open-meteo (https://…)".
     pub place: String,

@@ -10,7 +10,7 @@ use crate::problem::Problem;
 use crate::store::{Memory, SourceMemory, StoreError};
 use crate::weather::Fetched;
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 /// What came in from outside.
 #[derive(Debug, Default)]
@@ -129,6 +129,9 @@ pub fn absorb(
             problems.extend(fetched.problems.iter().cloned());
         }
     }
+    // Sites may share a file.
+    let mut said = HashSet::new();
+    problems.retain(|problem| said.insert(problem.clone()));
     for (site, year, days) in &incoming.past {
         memory.absorb_year(site, *year, "file", days)?;
     }

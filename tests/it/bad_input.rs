@@ -123,6 +123,21 @@ fn a_register_that_is_gone_stays_in_force() {
     assert_snapshot!(told(&nursery), @r"batches.csv: there is no such file; the whole file is not used, what was read from it before stays in force. Put it there, or correct its path in the config.");
 }
 
+/// Two sites by one logger.
+#[test]
+fn what_is_wrong_with_a_file_of_two_sites_is_said_once() {
+    let hill = "[[site]]\nid = \"hill\"\nlatitude = 50.9\nlongitude = 4.4\n[[site.weather]]\nsource = \"file\"\npath = \"temps.csv\"\n";
+    let batches =
+        "batch,site,block,plan,grafts,grafted_on\nA1,hill,A,maple field T-graft,310,2024-07-01\n";
+    let spoilt = temperatures("2024-07-15").replace("2024-07-05,14.5,26.5", "2024-07-05,14.5,hot");
+    let nursery = temps(&spoilt)
+        .with("graftwarden.toml", &format!("{CONFIG}{hill}"))
+        .with("batches.csv", batches);
+    assert_snapshot!(nursery.round(FIRST).err, @r"temps.csv, row 12, column tmax_c: 'hot' is not a temperature; this row is not used. Correct it, or leave the cell empty where nothing was measured.");
+    let check = nursery.run("check").out;
+    assert!(check.ends_with("\n1 thing to mend.\n"), "{check}");
+}
+
 fn temps(text: &str) -> Nursery {
     Nursery::small().with("temps.csv", text)
 }
