@@ -199,16 +199,8 @@ fn write_letters(
     entered: Vec<(i64, Notice)>,
 ) -> Result<Outcome, StoreError> {
     let (ids, notices): (Vec<i64>, Vec<Notice>) = entered.into_iter().unzip();
-    let mut outcome = Outcome {
-        tellings: notices
-            .iter()
-            .map(|n| Telling {
-                notice: n.clone(),
-                letters: Vec::new(),
-            })
-            .collect(),
-        ..Outcome::default()
-    };
+    let mut outcome = Outcome::default();
+    let mut went_by: Vec<Vec<_>> = notices.iter().map(|_| Vec::new()).collect();
     let all_dates: OnceCell<Vec<Window>> = OnceCell::new();
     let dates = || all_dates.get_or_init(|| windows(context));
     let told = letters::addressed(people, &notices, context.named, context.today);
@@ -249,21 +241,16 @@ fn write_letters(
             outcome.problems.push(problem);
             continue;
         }
-        for (telling, _) in outcome
-            .tellings
-            .iter_mut()
-            .zip(&notices)
-            .filter(|(_, n)| carried(n))
-        {
-            telling
-                .letters
-                .push((person.email.clone(), format!("<{message_id}>")));
+        for (letters, _) in went_by.iter_mut().zip(&notices).filter(|(_, n)| carried(n)) {
+            letters.push((person.email.clone(), format!("<{message_id}>")));
         }
         outcome.letters.push(Posted {
             name: person.name.clone(),
             subject: letter.subject,
         });
     }
+    let telling = |(notice, letters)| Telling { notice, letters };
+    outcome.tellings = notices.into_iter().zip(went_by).map(telling).collect();
     Ok(outcome)
 }
 
