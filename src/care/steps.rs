@@ -179,10 +179,13 @@ fn progress(subject: &Subject<'_>, step: &Step, opened: Option<Opened>) -> Progr
         }
         return progress;
     }
+    // Who saw callus grow over scions has looked, and more than lines was there.
+    let seen = step.brings.contains(&subject.plan.reckoning.seen);
+    let brought = |what: What| step.brings.contains(&what) || seen && what == What::OverCallused;
     let done_on = facts
         .all()
         .iter()
-        .find(|f| step.brings.contains(&f.what) && answers(subject, step, opened, f))
+        .find(|f| brought(f.what) && answers(subject, step, opened, f))
         .map(|f| f.date);
     let of = facts.alive();
     Progress {

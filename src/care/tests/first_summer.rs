@@ -69,6 +69,13 @@ fn no_lines_and_nothing_to_report_answer_the_check_only_once_it_is_open() {
 }
 
 #[test]
+fn whoever_saw_callus_run_on_has_looked_for_lines() {
+    let season = maple().records("17 over-callused");
+    check(&season, 17, "callus-check", "done 17");
+    check(&season, 19, "head-back", "open 18..21 heat");
+}
+
+#[test]
 fn lines_open_the_heading_back_at_once() {
     let season = maple().records("12 lines");
     check(&season, 11, "head-back", "ahead 18..21");

@@ -168,7 +168,7 @@ pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Secti
     let seen: Vec<NaiveDate> = notices.iter().map(|n| n.on).collect();
     let seen = seen.iter().min().zip(seen.iter().max());
     let when = seen.map_or_else(String::new, |(first, last)| span(*first, *last));
-    let again = care_of(notices[0], context).and_then(look_again);
+    let again = care_of(notices[0], context).and_then(|care| look_again(care, context.today));
     let done = is_done(notices[0], context);
     let task = if done { "ease the tape" } else { work };
     let today = if done {
@@ -208,7 +208,7 @@ pub(super) fn over_callused(notices: &[&Notice], context: &Context<'_>) -> Secti
 }
 
 /// When to look again after over-callusing, where the plan says so.
-fn look_again(care: &BatchCare<'_>) -> Option<String> {
+fn look_again(care: &BatchCare<'_>, today: NaiveDate) -> Option<String> {
     let rules = |repeat: &Option<Repeat>| match repeat {
         Some(Repeat::Warmth(rules)) => rules
             .iter()
@@ -222,6 +222,8 @@ fn look_again(care: &BatchCare<'_>) -> Option<String> {
         .find_map(|s| Some((s, rules(&s.step.opens.repeat)?)))?;
     let days = care.warmth.standard(care.warmth.heat_of(rule.each)).0;
     let turn = step.turn.filter(|t| t.after == Some(What::OverCallused));
+    // Of what was written down late the day may have come: then the look is due.
+    let turn = turn.filter(|t| t.opened.on > today);
     let about = turn.map_or_else(String::new, |t| {
         format!(", about {}", day_short(t.opened.on))
     });

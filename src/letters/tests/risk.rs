@@ -291,6 +291,15 @@ fn over_callused() {
     ");
 }
 
+/// Seen on 16 July and written down six days later: the look after it is due.
+#[test]
+fn over_callused_and_written_down_late() {
+    let season = three().records("15 C-14 over-callused");
+    let letter = letter_after(&three(), &season, 21, Kind::OverCallused);
+    let again = letter.lines().find(|line| line.contains("Look again"));
+    assert_eq!(again, Some("Look again after 3 days of usual warmth."));
+}
+
 #[test]
 fn over_callused_though_headed_back() {
     let season = three().records("12 C-14 headed-back, 15 C-14 over-callused");
