@@ -85,8 +85,8 @@ pub struct Rank(NonZeroU16);
 impl Rank {
     /// The rank of the source at that place, from 0; those beyond the 65,535th share the last.
     pub(super) fn of(place: usize) -> Self {
-        let after = u16::try_from(place).unwrap_or(u16::MAX).saturating_add(1);
-        Self(NonZeroU16::new(after).unwrap_or(NonZeroU16::MIN))
+        let place = u16::try_from(place).unwrap_or(u16::MAX);
+        Self(NonZeroU16::MIN.saturating_add(place))
     }
 
     /// The place, from 0.

@@ -253,38 +253,30 @@ pub fn read_register(
     const RECORDS: &str = "records";
     const CONFIRMED: &str = "what was confirmed";
     let today = now.with_timezone(&config.zone).date_naive();
+    let as_known = |role| (today, known(role));
     let (batches, records) = match register {
         Register::AsItStands => {
-            let file = BatchFile::open(&config.batches, names(config, today));
-            let as_known = (today, known(BATCHES));
-            let batches = Came::of(BATCHES, &config.batches, file, grafted_on, as_known, None);
+            let (path, known) = (&config.batches, as_known(BATCHES));
+            let file = BatchFile::open(path, names(config, today));
+            let batches = Came::of(BATCHES, path, file, grafted_on, known, None);
             let mut records = Vec::new();
-            if config.records.exists() {
-                let file = RecordFile::open(&config.records, today);
-                let as_known = (today, known(RECORDS));
-                records.push(Came::of(
-                    RECORDS,
-                    &config.records,
-                    file,
-                    date,
-                    as_known,
-                    None,
-                ));
+            let (path, known) = (&config.records, as_known(RECORDS));
+            if path.exists() {
+                let file = RecordFile::open(path, today);
+                records.push(Came::of(RECORDS, path, file, date, known, None));
             }
-            let path = config.accepted();
-            let file = AcceptedFile::open(&path);
-            let as_known = (today, known(CONFIRMED));
-            records.push(Came::of(CONFIRMED, &path, file, date, as_known, None));
+            let (path, known) = (&config.accepted(), as_known(CONFIRMED));
+            let file = AcceptedFile::open(path);
+            records.push(Came::of(CONFIRMED, path, file, date, known, None));
             (batches, records)
         }
         Register::AsItStood(once) => {
-            let as_known = (today, known(BATCHES));
-            let all = &once.batches;
-            let batches = AsItStood::came(BATCHES, &config.batches, all, grafted_on, as_known);
-            let records = once.records.iter().map(|all| {
-                let as_known = (today, known(RECORDS));
-                AsItStood::came(RECORDS, &config.records, all, date, as_known)
-            });
+            let (path, known) = (&config.batches, as_known(BATCHES));
+            let batches = AsItStood::came(BATCHES, path, &once.batches, grafted_on, known);
+            let records = once
+                .records
+                .iter()
+                .map(|all| AsItStood::came(RECORDS, &config.records, all, date, as_known(RECORDS)));
             (batches, records.collect())
         }
     };

@@ -75,7 +75,8 @@ pub(super) fn listeners<'c>(
     memory: &Memory<'_>,
     config: &'c Config,
     now: DateTime<Utc>,
-    (today, diary): (NaiveDate, &Diary),
+    today: NaiveDate,
+    diary: &Diary,
 ) -> Result<Cow<'c, [Person]>, StoreError> {
     let people = &config.people;
     let of = |news| people.iter().position(|person| person.gets.contains(&news));

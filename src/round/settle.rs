@@ -75,7 +75,7 @@ pub fn settle(
     let secret = memory.secret()?;
     let today = now.with_timezone(&config.zone).date_naive();
     let diary = Diary::read(memory, config, now)?;
-    let people = of_itself::listeners(memory, config, now, (today, &diary))?;
+    let people = of_itself::listeners(memory, config, now, today, &diary)?;
     let asked = !matches!(incoming.whom, Whom::Nobody | Whom::AtHand);
     let waits = !asked && !memory.had_round_on(today)?;
     let outcome = survey(memory, config, When::Now(now), |survey| {

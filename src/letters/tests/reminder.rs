@@ -46,6 +46,16 @@ fn three() -> Season {
     })
 }
 
+/// A plan without a limit has no name for what was seen.
+#[test]
+fn callus_that_ran_on_is_named_without_a_limit_too() {
+    let season = three().records("14 C-14 lines, 15 C-14 headed-back, 20 C-14 over-callused");
+    let season = season.but(|s| s.plan.limit = None);
+    let letter = reminder(&season, 26, None);
+    let line = "  over-callusing, block C: C-14, since Tue 21 Jul\n";
+    assert!(letter.contains(line), "{letter}");
+}
+
 #[test]
 fn once_a_week_all_that_nobody_has_answered() {
     insta::assert_snapshot!(reminder(&three(), 33, None), @r"
