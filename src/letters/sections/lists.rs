@@ -367,3 +367,55 @@ pub(super) fn hours_of(errands: &[Errand], context: &Context<'_>) -> String {
         sum => format!(", about {} of crew time", crew_time(sum)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::care::Foreseen;
+    use crate::outlook::Band;
+
+    /// "A 5": batch A, by the early tenth on 5 August; "A -" without one.
+    fn coming(text: &str) -> Vec<Coming> {
+        let one = |text: &str| {
+            let (batch, day) = text.split_once(' ').unwrap();
+            let date = |n| NaiveDate::from_ymd_opt(2026, 8, n);
+            let p10 = day.parse().ok().and_then(date);
+            let band = Band {
+                p10,
+                p50: None,
+                p90: None,
+            };
+            Coming {
+                batch: batch.into(),
+                step: String::new(),
+                grafted_on: date(1).unwrap(),
+                foreseen: Foreseen { band, rough: false },
+            }
+        };
+        text.split(", ")
+            .filter(|one| !one.is_empty())
+            .map(one)
+            .collect()
+    }
+
+    #[track_caller]
+    fn check(closing: &str, limits: &str, expected: (&str, &str)) {
+        let found = one_date(&coming(closing), &coming(limits));
+        assert_eq!(found, (coming(expected.0), coming(expected.1)));
+    }
+
+    #[test]
+    fn of_windows_and_limit_of_a_batch_those_that_come_first_are_told() {
+        check("A 5", "A 3", ("", "A 3"));
+        check("A 3", "A 5", ("A 3", ""));
+        check("A 3", "A 3", ("A 3", ""));
+        check("A 5, A 3, A 3, A -", "", ("A 3, A 3", ""));
+        check("A -", "A 9", ("", "A 9"));
+        check("A -", "A -", ("A -", ""));
+    }
+
+    #[test]
+    fn batches_do_not_stand_in_each_others_way() {
+        check("A 5, B 2", "A 6, B 1, C 9", ("A 5", "B 1, C 9"));
+    }
+}
